@@ -1,0 +1,40 @@
+import type { Pass, SetAside } from "../gait/types.ts";
+import type { CameraReport, FrameRegistration, GroundFit, PoleMarks } from "../ground/types.ts";
+import type { ClipFacts } from "../video/types.ts";
+
+export interface AnalysisRequest {
+  file: Blob;
+  fileName: string;
+  marks: PoleMarks;
+  /** Only this stretch of the clip, seconds. */
+  fromS?: number | undefined;
+  toS?: number | undefined;
+}
+
+export interface AnalysisProgress {
+  stage: "opening" | "camera" | "paws" | "landings";
+  /** 0 to 1 over the whole analysis. */
+  done: number;
+  framesDone: number;
+  framesTotal: number;
+}
+
+/** What was found in one clip: plain data, stored as it is. */
+export interface ClipAnalysis {
+  version: 1;
+  clip: ClipFacts;
+  marks: PoleMarks;
+  ground: GroundFit;
+  camera: CameraReport;
+  /** One entry a frame looked at; empty for a still camera. */
+  registrations: FrameRegistration[];
+  passes: Pass[];
+  setAside: SetAside[];
+  /** Poles that moved, by pass id. */
+  knocks: Record<string, number[]>;
+  /** Sentences worth showing: what went wrong, what to do. */
+  warnings: string[];
+  /** Backend the network ran on. */
+  backend: string;
+  secondsTaken: number;
+}

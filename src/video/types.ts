@@ -1,0 +1,71 @@
+/** What can be said of a clip before it is analysed. */
+export interface ClipFacts {
+  fileName: string;
+  sizeBytes: number;
+  durationS: number;
+  /** Size of the upright picture, pixels. */
+  widthPx: number;
+  heightPx: number;
+  /** Clockwise turn that the file asks for. */
+  rotationDeg: 0 | 90 | 180 | 270;
+  /** Short codec name as the container gives it, e.g. "avc", "hevc", "vp9". */
+  codec: string;
+  frameCount: number;
+  meanFps: number;
+  /** True where frame intervals differ by more than a quarter from their median. */
+  variableRate: boolean;
+  /** How its frames are decoded here. */
+  decoder: "browser" | "fallback";
+  /** Sentences worth showing (low frame rate, cut-off file, duplicated frames …). */
+  warnings: string[];
+}
+
+/** A rectangle of the upright picture, pixels; may reach over the edge (filled with the edge's colour). */
+export interface Region {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
+/** One decoded frame. Who gets it closes it. */
+export interface ClipFrame {
+  /** 0 for the first frame of the clip. */
+  index: number;
+  /** Presentation time, seconds from the start of the clip. */
+  timeS: number;
+  /** Area-averaged grey of a region at width × height, row by row; writes into `out` when given. */
+  grey(region: Region, width: number, height: number, out?: Uint8Array): Uint8Array;
+  /** Area-averaged RGB of a region at width × height, interleaved; writes into `out` when given. */
+  rgb(region: Region, width: number, height: number, out?: Uint8Array): Uint8Array;
+  close(): void;
+}
+
+export interface ReadOptions {
+  fromS?: number;
+  toS?: number;
+  signal?: AbortSignal;
+}
+
+/** An opened clip. Works on a page and in a worker. */
+export interface ClipReader {
+  readonly facts: ClipFacts;
+  /** Every frame once, in order, upright, with its true time. */
+  frames(options?: ReadOptions): AsyncGenerator<ClipFrame, void, void>;
+  /** Presentation times of all frames, seconds. */
+  frameTimes(): Promise<number[]>;
+  /** The upright picture shown at timeS, at most maxWidthPx wide. Caller closes the bitmap. */
+  picture(timeS: number, maxWidthPx?: number): Promise<ImageBitmap>;
+  close(): void;
+}
+
+/** A sentence for the person who chose the file, with what to do next. */
+export class ClipError extends Error {
+  override name = "ClipError";
+  constructor(
+    readonly kind: "not-video" | "truncated" | "no-frames" | "cannot-decode" | "cancelled",
+    message: string,
+  ) {
+    super(message);
+  }
+}
