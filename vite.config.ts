@@ -7,6 +7,7 @@ const here = (path: string) => fileURLToPath(new URL(path, import.meta.url));
 export default defineConfig({
   root: here("src"),
   base: "./",
+  cacheDir: here("node_modules/.vite"),
   plugins: [react()],
   resolve: {
     // pose-detection imports a package that has no module entry; we never use the model behind it.

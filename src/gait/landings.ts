@@ -1,0 +1,288 @@
+import { type Chain, chainStands, type Link } from "./chain.ts";
+import type { GaitEvidence } from "./evidence.ts";
+import { type BodyPath, splitPasses } from "./passes.ts";
+import { median } from "./series.ts";
+import { findStands, type Stand, type WeighedPoint } from "./stands.ts";
+import type { Landing, Pass, Paw, PawCandidate, SetAside } from "./types.ts";
+
+/** A held place may wander by this much along the row from frame to frame, metres (network grid + roll of the paw). */
+const REACH_X_M = 0.035;
+/** Across the row a phone near the ground sees far worse. */
+const REACH_Y_M = 0.14;
+/** Sightings this much outside the pass still count: the dog's box is cut by the picture's edge there. */
+const EDGE_S = 0.7;
+/** How sharply "ahead of the body's middle" tells fore from hind, as a share of the dog's extent. */
+const BODY_SHARPNESS = 0.05;
+/** Distance across the row between the tracks of left and right feet: about this in most dogs. Common practice, no source. */
+const TRACK_WIDTH_M = 0.1;
+
+/** Finds the landings of all four feet, pass by pass. Pure: the same evidence gives the same landings. */
+export function findLandings(evidence: GaitEvidence): { passes: Pass[]; setAside: SetAside[] } {
+  const { paths, setAside } = splitPasses(evidence.body);
+  const passes: Pass[] = [];
+  paths.forEach((path, index) => {
+    const before = paths[index - 1];
+    const after = paths[index + 1];
+    const fromS = Math.max(path.startS - EDGE_S, before ? (before.endS + path.startS) / 2 : -Infinity);
+    const toS = Math.min(path.endS + EDGE_S, after ? (path.endS + after.startS) / 2 : Infinity);
+    const pass = readPass(evidence, path, fromS, toS, passes.length);
+    if (pass.landings.length > 0) passes.push(pass);
+    else {
+      setAside.push({
+        startS: path.startS,
+        endS: path.endS,
+        reason: "Something moves through here, but no paw was seen standing still on the ground.",
+      });
+    }
+  });
+  return { passes, setAside: setAside.sort((a, b) => a.startS - b.startS) };
+}
+
+function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: number, index: number): Pass {
+  const times = evidence.frameTimesS;
+  const near = evidence.candidates.filter(
+    (c) =>
+      c.timeS >= fromS &&
+      c.timeS <= toS &&
+      Math.abs(c.xM - path.xAt(c.timeS)) < 0.75 * path.lengthM + 0.1 &&
+      c.score > 0.05,
+  );
+  const lane = laneOf(near);
+  const own = near.filter((c) => Math.abs(c.yM - lane) < 0.3);
+  const boundary = foreHindBoundary(own, path);
+  const stands = (hind: boolean) => {
+    const points = own
+      .map((c) => weighed(c, hindOdds(c, path, boundary), hind))
+      .filter((p) => p.weight > 0.04);
+    const frameS = times.length > 1 ? (times[times.length - 1]! - times[0]!) / (times.length - 1) : 1 / 30;
+    return findStands(points, times, {
+      reachXM: REACH_X_M,
+      reachYM: REACH_Y_M,
+      holeS: Math.max(0.09, 3.2 * frameS),
+      shortestS: Math.max(0.055, 2.5 * frameS),
+      speedMps: path.speedMps,
+      direction: path.direction,
+    }).map((s) => sharpened(s, own, path));
+  };
+  const hind = chainStands(stands(true), path.direction, path.speedMps);
+  const fore = chainStands(stands(false), path.direction, path.speedMps);
+  const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
+  const landings = [
+    ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
+    ...landingsOf(fore, "F", sides.fore, sides.certainty, `p${index}`),
+  ].sort((a, b) => a.onS - b.onS);
+  return {
+    id: `p${index}`,
+    startS: path.startS,
+    endS: path.endS,
+    direction: path.direction,
+    landings,
+    speedMps: path.speedMps,
+    accelerationMps2: path.accelerationMps2,
+    gait: "unclear",
+    strideTimeS: hind.stepS > 0 ? 2 * hind.stepS : null,
+    limbPhase: limbPhase(landings, 2 * hind.stepS),
+    dutyFactor:
+      hind.stepS > 0 ? median(hind.links.map((l) => l.stand.offS - l.stand.onS)) / (2 * hind.stepS) : null,
+  };
+}
+
+/** The line across the row along which the dog walks: where most of what was seen lies. */
+function laneOf(candidates: PawCandidate[]): number {
+  const sure = candidates.filter((c) => c.score > 0.3);
+  const used = sure.length >= 10 ? sure : candidates;
+  return used.length > 0 ? median(used.map((c) => c.yM)) : 0;
+}
+
+/** A paw's place ahead of the body's middle (positive) or behind it, metres. */
+const ahead = (c: PawCandidate, path: BodyPath) => (c.xM - path.xAt(c.timeS)) * path.direction;
+
+/**
+ * Where along the body "fore" begins. The box of a dog reaches from nose to tail, so its middle is not the
+ * middle between the feet; the network's own fore/hind opinion over the whole pass tells by how much it is off.
+ */
+function foreHindBoundary(candidates: PawCandidate[], path: BodyPath): number {
+  const told = candidates.filter((c) => Math.abs(c.hind - 0.5) > 0.1);
+  if (told.length < 20) return 0;
+  const places = told.map((c) => ahead(c, path));
+  let best = 0;
+  let bestScore = -Infinity;
+  for (let share = -0.3; share <= 0.3001; share += 0.02) {
+    const at = share * path.lengthM;
+    let score = 0;
+    told.forEach((c, i) => {
+      score += c.score * (c.hind - 0.5) * Math.tanh((at - places[i]!) / (BODY_SHARPNESS * path.lengthM));
+    });
+    // Among equals, the middle.
+    score *= 1 - 0.1 * Math.abs(share);
+    if (score > bestScore) {
+      bestScore = score;
+      best = at;
+    }
+  }
+  return best;
+}
+
+function hindOdds(c: PawCandidate, path: BodyPath, boundary: number): number {
+  const told = Math.min(0.95, Math.max(0.05, c.hind));
+  const place = (boundary - ahead(c, path)) / (BODY_SHARPNESS * path.lengthM);
+  return 1 / (1 + Math.exp(-place - Math.log(told / (1 - told))));
+}
+
+function weighed(c: PawCandidate, hindProbability: number, hind: boolean): WeighedPoint {
+  const contact = 0.4 + 1.2 * Math.min(0.5, c.contact);
+  const belongs = hind ? hindProbability : 1 - hindProbability;
+  return {
+    frame: c.frame,
+    timeS: c.timeS,
+    xM: c.xM,
+    yM: c.yM,
+    weight: c.score * contact * belongs,
+    xSeM: c.xSeM,
+  };
+}
+
+/**
+ * Touch-down and lift-off below the frame grid: the swinging paw is looked for just before and after the stand,
+ * and the moment at which it crossed the stand's reach is interpolated.
+ */
+function sharpened(stand: Stand, candidates: PawCandidate[], path: BodyPath): Stand {
+  const within = candidates.filter(
+    (c) =>
+      c.frame >= stand.firstFrame - 3 && c.frame <= stand.lastFrame + 3 && Math.abs(c.yM - stand.yM) < 0.3,
+  );
+  const crossing = (edgeFrame: number, edgeS: number, side: -1 | 1): number | null => {
+    const inside = within
+      .filter((c) => c.frame === edgeFrame)
+      .map((c) => Math.abs(c.xM - stand.xM))
+      .filter((d) => d <= REACH_X_M);
+    let out: { timeS: number; d: number } | null = null;
+    for (const c of within) {
+      const steps = (c.frame - edgeFrame) * side;
+      const d = (c.xM - stand.xM) * side * path.direction;
+      if (steps < 1 || steps > 3 || d <= REACH_X_M || d > 6 * path.speedMps * Math.abs(c.timeS - edgeS))
+        continue;
+      if (!out || Math.abs(c.timeS - edgeS) < Math.abs(out.timeS - edgeS)) out = { timeS: c.timeS, d };
+    }
+    if (!out || inside.length === 0) return null;
+    const d0 = Math.min(...inside);
+    return edgeS + ((out.timeS - edgeS) * (REACH_X_M - d0)) / (out.d - d0);
+  };
+  const firstS = within.find((c) => c.frame === stand.firstFrame)?.timeS;
+  const lastS = within.find((c) => c.frame === stand.lastFrame)?.timeS;
+  return {
+    ...stand,
+    onS: (firstS !== undefined ? crossing(stand.firstFrame, firstS, -1) : null) ?? stand.onS,
+    offS: (lastS !== undefined ? crossing(stand.lastFrame, lastS, 1) : null) ?? stand.offS,
+  };
+}
+
+interface Sides {
+  /** Side of parity 0 in the hind and in the fore chain. */
+  hind: "L" | "R";
+  fore: "L" | "R";
+  /** 0.5 to 1. */
+  certainty: number;
+}
+
+/**
+ * Which foot is the left one. Two witnesses: feet on the near side stand nearer to the camera, and a hind foot
+ * lands at or near the print that the fore foot of its own side has just left.
+ */
+function tellSides(hind: Chain, fore: Chain, nearIsRight: boolean): Sides {
+  const nearness = (chain: Chain) => {
+    const ys = [0, 1].map((p) => chain.links.filter((l) => l.parity === p).map((l) => l.stand.yM));
+    const [even, odd] = [ys[0]!, ys[1]!];
+    if (even.length === 0 || odd.length === 0) return 0;
+    const [a, b] = [median(even), median(odd)];
+    const spread = median([...even.map((y) => Math.abs(y - a)), ...odd.map((y) => Math.abs(y - b))]) * 1.5;
+    const sd = Math.max(0.04, spread);
+    return ((b - a) * TRACK_WIDTH_M * Math.min(even.length, odd.length)) / (sd * sd);
+  };
+  const evidence = { hind: nearness(hind), fore: nearness(fore), same: sameSide(hind, fore) };
+  // Log odds of the four ways to name the two chains.
+  const ways = [1, -1].flatMap((h) =>
+    [1, -1].map((f) => ({ h, f, odds: (h * evidence.hind + f * evidence.fore + h * f * evidence.same) / 2 })),
+  );
+  ways.sort((a, b) => b.odds - a.odds);
+  const best = ways[0]!;
+  const rival = ways.find((w) => w.h !== best.h)!;
+  const near = nearIsRight ? "R" : "L";
+  const far = nearIsRight ? "L" : "R";
+  return {
+    hind: best.h > 0 ? near : far,
+    fore: best.f > 0 ? near : far,
+    certainty: 1 / (1 + Math.exp(rival.odds - best.odds)),
+  };
+}
+
+/** Log odds that parity 0 of the hind chain and parity 0 of the fore chain are the same side of the dog. */
+function sameSide(hind: Chain, fore: Chain): number {
+  if (hind.stepM === 0 || fore.stepM === 0) return 0;
+  let odds = 0;
+  for (const h of hind.links) {
+    const prints = fore.links
+      .filter((f) => f.stand.onS < h.stand.onS)
+      .map((f) => ({
+        f,
+        off:
+          Math.abs(f.stand.xM - h.stand.xM) / hind.stepM +
+          Math.abs(f.stand.offS - h.stand.onS) / (2 * hind.stepS),
+      }))
+      .sort((a, b) => a.off - b.off);
+    const [one, two] = [prints[0], prints[1]];
+    if (!one || !two) continue;
+    const gain = Math.min(1, two.off - one.off);
+    odds += one.f.parity === h.parity ? gain : -gain;
+  }
+  return 2 * odds;
+}
+
+function landingsOf(
+  chain: Chain,
+  pair: "H" | "F",
+  even: "L" | "R",
+  sideCertainty: number,
+  prefix: string,
+): Landing[] {
+  const usual = chain.links.length > 0 ? median(chain.links.map((l) => l.stand.offS - l.stand.onS)) : 1;
+  const odd = even === "L" ? "R" : "L";
+  return chain.links.map((link, n) => {
+    const paw = `${link.parity === 0 ? even : odd}${pair}` as Paw;
+    return {
+      id: `${prefix}-${pair}${n}`,
+      paw,
+      onS: link.stand.onS,
+      offS: link.stand.offS,
+      xM: link.stand.xM,
+      yM: link.stand.yM,
+      xSeM: link.stand.xSeM,
+      probability: existence(link, usual) * (0.7 + 0.3 * (2 * sideCertainty - 1)),
+      source: "automatic",
+    };
+  });
+}
+
+/** 0 to 1: that a foot really stood here, from how well it was seen and how well it fits the rhythm. */
+function existence(link: Link, usualS: number): number {
+  const length = Math.min(1, (link.stand.offS - link.stand.onS) / usualS);
+  const seen = link.stand.strength * length;
+  return 1 / (1 + Math.exp(-(9 * seen - 1.2 - 0.25 * link.surprise ** 2)));
+}
+
+/** Circular mean over strides of (fore touch-down − preceding touch-down of the same side's hind foot) / stride. */
+function limbPhase(landings: Landing[], strideS: number): number | null {
+  if (!(strideS > 0)) return null;
+  let c = 0;
+  let s = 0;
+  for (const hind of landings.filter((l) => l.paw[1] === "H")) {
+    for (const fore of landings.filter((l) => l.paw === `${hind.paw[0]}F`)) {
+      const share = (fore.onS - hind.onS) / strideS;
+      if (share < -0.5 || share >= 0.5) continue;
+      c += Math.cos(2 * Math.PI * share);
+      s += Math.sin(2 * Math.PI * share);
+    }
+  }
+  if (Math.hypot(c, s) < 1e-9) return null;
+  return (Math.atan2(s, c) / (2 * Math.PI) + 1) % 1;
+}

@@ -1,0 +1,227 @@
+import { lineAt, weightedMedian } from "./series.ts";
+
+/** A paw-like thing seen in one frame, weighed for one pair of feet (hind or fore). */
+export interface WeighedPoint {
+  frame: number;
+  timeS: number;
+  xM: number;
+  yM: number;
+  /** 0 to 1: score × how likely it belongs to the pair of feet looked for. */
+  weight: number;
+  xSeM: number;
+}
+
+/** A place on the ground that was held for a run of frames. */
+export interface Stand {
+  firstFrame: number;
+  lastFrame: number;
+  onS: number;
+  offS: number;
+  xM: number;
+  yM: number;
+  /** Spread of the single frames about xM, metres. */
+  xSdM: number;
+  xSeM: number;
+  /** 0 to 1: mean weight over all frames of the run, frames without a sighting counted as 0. */
+  strength: number;
+  frames: number;
+}
+
+export interface StandOptions {
+  /** Along the row: how far single frames may lie from the place, metres. */
+  reachXM: number;
+  /** Across the row, where phone pictures are much less exact, metres. */
+  reachYM: number;
+  /** Frames without a sighting that do not end a stand, seconds. */
+  holeS: number;
+  shortestS: number;
+  /** Body speed, m/s, and its direction: what drifts along with it is a swinging paw, not a stand. */
+  speedMps: number;
+  direction: 1 | -1;
+}
+
+/** Share of the body's speed at which a "place" counts as drifting along. Design choice. */
+const DRIFT_SHARE = 0.3;
+/** Fewer sightings than this are no stand at any frame rate. */
+const FEWEST_SIGHTINGS = 3;
+
+/**
+ * Finds places held still: a foot in stance is the only part of a walking dog that does not move over the
+ * ground. Works like a vote: every sighting proposes its own place; the place with most weight over an unbroken
+ * run of frames wins, takes its sightings with it, and the rest vote again.
+ */
+export function findStands(points: WeighedPoint[], frameTimesS: number[], options: StandOptions): Stand[] {
+  const byX = [...points].sort((a, b) => a.xM - b.xM);
+  const free = byX.map(() => true);
+  const hopeless = byX.map(() => false);
+  const stands: Stand[] = [];
+  for (;;) {
+    let best: { run: Run; score: number } | null = null;
+    let bestSeed = -1;
+    for (let i = 0; i < byX.length; i++) {
+      if (!free[i] || hopeless[i]) continue;
+      const seed = byX[i]!;
+      const run = runAround(byX, free, seed.xM, seed.yM, seed.timeS, i, options);
+      const score = run ? run.weight : 0;
+      if (!run || run.members.length < FEWEST_SIGHTINGS) hopeless[i] = true;
+      else if (!best || score > best.score) {
+        best = { run, score };
+        bestSeed = i;
+      }
+    }
+    if (!best) return stands.sort((a, b) => a.onS - b.onS);
+    const settled = settle(byX, free, best.run, bestSeed, options);
+    const stand = settled && standOf(settled, frameTimesS, options);
+    if (!settled || !stand) {
+      hopeless[bestSeed] = true;
+      continue;
+    }
+    stands.push(stand);
+    takeAway(byX, free, stand, frameTimesS, options);
+  }
+}
+
+interface Run {
+  xM: number;
+  yM: number;
+  members: WeighedPoint[];
+  weight: number;
+}
+
+function runAround(
+  byX: WeighedPoint[],
+  free: boolean[],
+  xM: number,
+  yM: number,
+  timeS: number,
+  start: number,
+  options: StandOptions,
+): Run | null {
+  const perFrame = new Map<number, WeighedPoint>();
+  const look = (i: number) => {
+    const p = byX[i]!;
+    if (!free[i] || Math.abs(p.yM - yM) > options.reachYM) return;
+    const held = perFrame.get(p.frame);
+    if (!held || p.weight > held.weight) perFrame.set(p.frame, p);
+  };
+  for (let i = start; i < byX.length && byX[i]!.xM - xM <= options.reachXM; i++) look(i);
+  for (let i = start - 1; i >= 0 && xM - byX[i]!.xM <= options.reachXM; i--) look(i);
+  const all = [...perFrame.values()].sort((a, b) => a.frame - b.frame);
+  if (all.length === 0) return null;
+  let at = 0;
+  for (let i = 1; i < all.length; i++) {
+    if (Math.abs(all[i]!.timeS - timeS) < Math.abs(all[at]!.timeS - timeS)) at = i;
+  }
+  let first = at;
+  let last = at;
+  while (first > 0 && all[first]!.timeS - all[first - 1]!.timeS <= options.holeS) first--;
+  while (last + 1 < all.length && all[last + 1]!.timeS - all[last]!.timeS <= options.holeS) last++;
+  const members = all.slice(first, last + 1);
+  return { xM, yM, members, weight: members.reduce((sum, m) => sum + m.weight, 0) };
+}
+
+/** Moves the place to the middle of what it gathered, and gathers again, until it stays. */
+function settle(
+  byX: WeighedPoint[],
+  free: boolean[],
+  from: Run,
+  seed: number,
+  options: StandOptions,
+): Run | null {
+  let run = from;
+  for (let round = 0; round < 4; round++) {
+    const weights = run.members.map((m) => m.weight);
+    const xM = weightedMedian(
+      run.members.map((m) => m.xM),
+      weights,
+    );
+    const yM = weightedMedian(
+      run.members.map((m) => m.yM),
+      weights,
+    );
+    const middleS = weightedMedian(
+      run.members.map((m) => m.timeS),
+      weights,
+    );
+    let start = seed;
+    while (start > 0 && byX[start - 1]!.xM >= xM) start--;
+    while (start < byX.length - 1 && byX[start]!.xM < xM) start++;
+    const next = runAround(byX, free, xM, yM, middleS, start, options);
+    if (!next || next.members.length < FEWEST_SIGHTINGS) return null;
+    const same = Math.abs(next.xM - run.xM) < 1e-4 && next.members.length === run.members.length;
+    run = next;
+    if (same) break;
+  }
+  return run;
+}
+
+function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand | null {
+  const first = run.members[0]!;
+  const last = run.members[run.members.length - 1]!;
+  const frames = last.frame - first.frame + 1;
+  const frameS = frameStep(frameTimesS, first.frame, last.frame);
+  if (last.timeS - first.timeS + frameS < options.shortestS) return null;
+  const times = run.members.map((m) => m.timeS);
+  const xs = run.members.map((m) => m.xM);
+  const weights = run.members.map((m) => m.weight);
+  const drift = (lineAt(times, xs, weights, first.timeS)?.slope ?? 0) * options.direction;
+  if (drift > DRIFT_SHARE * options.speedMps && run.members.length >= 3) return null;
+  // The middle of the stance is the stillest: heel strike and roll-off at its ends pull the point about.
+  const span = last.timeS - first.timeS;
+  const still = run.members.filter(
+    (m) => m.timeS >= first.timeS + 0.15 * span && m.timeS <= last.timeS - 0.2 * span,
+  );
+  const core = still.length >= 3 ? still : run.members;
+  const coreWeights = core.map((m) => m.weight);
+  const xM = weightedMedian(
+    core.map((m) => m.xM),
+    coreWeights,
+  );
+  const yM = weightedMedian(
+    core.map((m) => m.yM),
+    coreWeights,
+  );
+  const total = coreWeights.reduce((a, b) => a + b, 0);
+  const spread = Math.sqrt(core.reduce((sum, m) => sum + m.weight * (m.xM - xM) ** 2, 0) / total);
+  const mapSe = weightedMedian(
+    core.map((m) => m.xSeM),
+    coreWeights,
+  );
+  // Neighbouring frames err alike, so only about every third counts as a fresh look.
+  const looks = Math.max(1, core.length / 3);
+  return {
+    firstFrame: first.frame,
+    lastFrame: last.frame,
+    onS: first.timeS - frameS / 2,
+    offS: last.timeS + frameS / 2,
+    xM,
+    yM,
+    xSdM: spread,
+    xSeM: Math.hypot(mapSe, spread / Math.sqrt(looks)),
+    strength: run.weight / frames,
+    frames,
+  };
+}
+
+function frameStep(frameTimesS: number[], first: number, last: number): number {
+  const from = Math.max(0, first - 1);
+  const to = Math.min(frameTimesS.length - 1, last + 1);
+  return to > from ? (frameTimesS[to]! - frameTimesS[from]!) / (to - from) : 0;
+}
+
+/** What a stand has explained cannot vote again, nor can its close echoes in the same frames. */
+function takeAway(
+  byX: WeighedPoint[],
+  free: boolean[],
+  stand: Stand,
+  frameTimesS: number[],
+  options: StandOptions,
+): void {
+  const frameS = frameStep(frameTimesS, stand.firstFrame, stand.lastFrame);
+  for (let i = 0; i < byX.length; i++) {
+    const p = byX[i]!;
+    if (!free[i] || Math.abs(p.xM - stand.xM) > 1.6 * options.reachXM) continue;
+    if (Math.abs(p.yM - stand.yM) > 1.6 * options.reachYM) continue;
+    if (p.timeS >= stand.onS - 2 * frameS && p.timeS <= stand.offS + 2 * frameS) free[i] = false;
+  }
+}
