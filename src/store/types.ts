@@ -12,6 +12,8 @@ export interface Kept {
   id: string;
   /** When it was last changed, milliseconds since 1970. The newer of two records with one id wins a merge. */
   changedAt: number;
+  /** When it was first kept, milliseconds since 1970. */
+  addedAt: number;
   /** Belongs to the invented example kennel. */
   example?: boolean | undefined;
 }
@@ -202,8 +204,19 @@ export class KeeperError extends Error {
   }
 }
 
-/** A record before it is kept: the keeper gives the id (unless there is one) and the time of change. */
-export type Draft<T extends Kept> = Omit<T, "id" | "changedAt"> & { id?: string | undefined };
+/** A record before it is kept: the keeper gives the id (unless there is one) and the times. */
+export type Draft<T extends Kept> = Omit<T, keyof Stamps> & Partial<Stamps>;
+
+type Stamps = Pick<Kept, "id" | "changedAt" | "addedAt">;
+
+export interface KennelRecords {
+  dogs: Dog[];
+  sessions: Session[];
+  clips: ClipRecord[];
+}
+
+/** Fields to change in a record. */
+export type Change<T extends Kept> = Partial<Omit<T, keyof Stamps>>;
 
 /**
  * The dogs, sessions and clips on this device. Every method may reject with a KeeperError, whose message can be
@@ -216,21 +229,25 @@ export interface Keeper {
   /** All dogs by name. */
   dogs(): Promise<Dog[]>;
   dog(id: string): Promise<Dog | undefined>;
-  putDog(dog: Dog | Draft<Dog>): Promise<Dog>;
+  putDog(dog: Draft<Dog>): Promise<Dog>;
+  /** Changes the named fields and leaves the others as they are by now; undefined when there is no such dog. */
+  changeDog(id: string, change: Change<Dog>): Promise<Dog | undefined>;
   /** Sessions stay, without a dog but with its name, unless `withSessions`. */
   deleteDog(id: string, withSessions?: boolean): Promise<void>;
 
   /** Newest first; of one dog, or of all. */
   sessions(dogId?: string): Promise<Session[]>;
   session(id: string): Promise<Session | undefined>;
-  putSession(session: Session | Draft<Session>): Promise<Session>;
+  putSession(session: Draft<Session>): Promise<Session>;
+  changeSession(id: string, change: Change<Session>): Promise<Session | undefined>;
   /** With its clips and their films. */
   deleteSession(id: string): Promise<void>;
 
   /** In the order in which they were added. */
   clips(sessionId: string): Promise<ClipRecord[]>;
   clip(id: string): Promise<ClipRecord | undefined>;
-  putClip(clip: ClipRecord | Draft<ClipRecord>): Promise<ClipRecord>;
+  putClip(clip: Draft<ClipRecord>): Promise<ClipRecord>;
+  changeClip(id: string, change: Change<ClipRecord>): Promise<ClipRecord | undefined>;
   /** With its film. */
   deleteClip(id: string): Promise<void>;
 
@@ -251,7 +268,7 @@ export interface Keeper {
 
   /**
    * Calls back with what `read` returns, at once and again whenever a record it read has changed, also in another
-   * window. Returns the function that ends it.
+   * window. `read` must only read records (not films). Returns the function that ends it.
    */
   watch<T>(
     read: (keeper: Keeper) => Promise<T>,
@@ -278,8 +295,8 @@ export interface Keeper {
     },
   ): Promise<RestoreReport>;
 
-  /** Puts the invented example kennel in. Does nothing when it is there. */
-  addExamples(): Promise<void>;
+  /** Keeps many records as they are, ids and times included, all of them or none. */
+  putMany(records: Partial<KennelRecords>): Promise<void>;
   /** Takes out every record marked as example, with its films. */
   removeExamples(): Promise<void>;
   deleteEverything(): Promise<void>;
