@@ -1,0 +1,48 @@
+/** How lengths are shown; everything computed is in metres. */
+export type Units = "cm" | "in";
+
+const PER_METRE: Record<Units, number> = { cm: 100, in: 100 / 2.54 };
+
+/** Metres in the units shown. */
+export function shown(metres: number, units: Units): number {
+  return metres * PER_METRE[units];
+}
+
+/** A number with a true minus sign; never "−0". */
+export function numberText(value: number, digits: number): string {
+  const fixed = value.toFixed(digits);
+  return Number(fixed) === 0 ? fixed.replace("-", "") : fixed.replace("-", "−");
+}
+
+/** With its sign, so that a direction can be read from it. */
+export function signedText(value: number, digits: number): string {
+  const text = numberText(value, digits);
+  return value > 0 && Number(value.toFixed(digits)) !== 0 ? `+${text}` : text;
+}
+
+/** "44.2 cm" */
+export function lengthText(metres: number, units: Units, digits = 1): string {
+  return `${numberText(shown(metres, units), digits)} ${units}`;
+}
+
+/** "+2.1 cm" */
+export function signedLengthText(metres: number, units: Units, digits = 1): string {
+  return `${signedText(shown(metres, units), digits)} ${units}`;
+}
+
+/** "43.1 to 45.3 cm" */
+export function rangeText(interval: readonly [number, number], units: Units, digits = 1): string {
+  const [low, high] = interval;
+  return `${numberText(shown(low, units), digits)} to ${numberText(shown(high, units), digits)} ${units}`;
+}
+
+/** "48 %" */
+export function percentText(share: number, digits = 0): string {
+  return `${numberText(share * 100, digits)} %`;
+}
+
+/** A gap as it was laid: whole centimetres, half inches, and a decimal more only where it needs one. */
+export function spacingText(metres: number, units: Units): string {
+  const value = Math.round(shown(metres, units) * 10) / 10;
+  return `${Number.isInteger(value) ? value : value.toFixed(1)} ${units}`;
+}
