@@ -130,14 +130,16 @@ async function entriesOf(file: Blob): Promise<Map<string, FileEntry>> {
   const found = new Map<string, FileEntry>();
   let seen = 0;
   try {
-    // No entry's name is ever used as a path: films get names of our own, everything else is read as text.
+    // Names that lead out of the file are refused here; beyond that no name is ever used as a path.
     for await (const entry of new ZipReader(new BlobReader(file)).getEntriesGenerator()) {
       if (++seen > LIMITS.entries) throw tooLarge();
       if (!entry.directory && !entry.encrypted) found.set(entry.filename, entry);
     }
   } catch (error) {
     if (error instanceof KeeperError) throw error;
-    throw (await looksLikeZip(file)) ? damaged("the end of the file is missing", error) : notABackup(error);
+    throw (await looksLikeZip(file))
+      ? damaged("its list of contents cannot be read", error)
+      : notABackup(error);
   }
   return found;
 }

@@ -1,12 +1,12 @@
 import { liveQuery, type Table } from "dexie";
 import type { z } from "zod";
 import { type OpenedBackup, openBackup, writeBackup } from "./backup.ts";
-import { DATABASE_VERSION, type FilmRow, KennelDatabase } from "./database.ts";
-import { asKeeperError, newerDatabase, withSentences } from "./failures.ts";
-import { type FilmShelf, openFilmShelf, sweepShelf, whileWriting } from "./films.ts";
+import type { FilmRow, KennelDatabase } from "./database.ts";
+import { asKeeperError, withSentences } from "./failures.ts";
+import { type FilmShelf, whileWriting } from "./films.ts";
 import { freshId } from "./ids.ts";
-import { mendLinks, mergeRecords, sharedLetters } from "./merge.ts";
 import { clipRecord, dogRecord, sessionRecord, settingsRecord } from "./records.ts";
+import { takeIn } from "./restore.ts";
 import {
   type Change,
   type ClipRecord,
@@ -34,38 +34,7 @@ export const DEFAULT_SETTINGS: Settings = {
   changedAt: 0,
 };
 
-/**
- * Opens what is kept on this device. Where the browser keeps nothing, the keeper works in memory until the page
- * closes, and says so by `lasting` being false.
- * @throws KeeperError "newer-database" when a newer version of the program has been here
- */
-export async function openKeeper(name = "pawgap"): Promise<Keeper> {
-  try {
-    const database = new KennelDatabase(name);
-    await openDatabase(database);
-    const shelf = await openFilmShelf(`${name}-films`);
-    if (shelf) await sweepShelf(shelf, database);
-    return new DeviceKeeper(database, shelf, true);
-  } catch (error) {
-    const problem = asKeeperError(error);
-    if (problem.kind !== "no-storage") throw problem;
-    const { IDBFactory, IDBKeyRange } = await import("fake-indexeddb");
-    const database = new KennelDatabase(name, { indexedDB: new IDBFactory(), IDBKeyRange });
-    await openDatabase(database);
-    return new DeviceKeeper(database, null, false);
-  }
-}
-
-async function openDatabase(database: KennelDatabase): Promise<void> {
-  await database.open();
-  // The database counts a tenth of what the browser counts; a newer one opens without an error and must not be used.
-  if (Math.round(database.backendDB().version / 10) > DATABASE_VERSION) {
-    database.close();
-    throw newerDatabase();
-  }
-}
-
-class DeviceKeeper implements Keeper {
+export class DeviceKeeper implements Keeper {
   constructor(
     private readonly database: KennelDatabase,
     private readonly shelf: FilmShelf | null,
@@ -280,20 +249,20 @@ class DeviceKeeper implements Keeper {
   storage(): Promise<StorageReport> {
     return withSentences(async () => {
       const rows = await this.database.films.toArray();
-      const estimate = this.lasting ? await navigator.storage?.estimate?.() : undefined;
+      const estimate = this.lasting ? await globalThis.navigator?.storage?.estimate?.() : undefined;
       return {
         usedBytes: estimate?.usage ?? null,
         quotaBytes: estimate?.quota ?? null,
         filmBytes: rows.reduce((sum, row) => sum + row.sizeBytes, 0),
         films: rows.length,
-        persistent: this.lasting && ((await navigator.storage?.persisted?.()) ?? false),
+        persistent: this.lasting && ((await globalThis.navigator?.storage?.persisted?.()) ?? false),
       };
     });
   }
 
   async requestPersistence(): Promise<boolean> {
     if (!this.lasting) return false;
-    return (await navigator.storage?.persist?.()) ?? false;
+    return (await globalThis.navigator?.storage?.persist?.()) ?? false;
   }
 
   backup(
@@ -348,7 +317,7 @@ class DeviceKeeper implements Keeper {
       return whileWriting(async () => {
         const placed = await this.placeFilms(backup, mode, options);
         return this.orUndo(placed, async () => {
-          const { report, freed } = await this.takeIn(backup, placed, mode);
+          const { report, freed } = await takeIn(this.database, backup, placed, mode);
           await this.removeFiles(freed);
           return report;
         });
@@ -508,57 +477,6 @@ class DeviceKeeper implements Keeper {
       await this.removeFiles(placed);
       throw error;
     }
-  }
-
-  /** Everything of a backup into the tables, in one transaction. */
-  private takeIn(
-    backup: OpenedBackup,
-    placed: FilmRow[],
-    mode: RestoreMode,
-  ): Promise<{ report: RestoreReport; freed: FilmRow[] }> {
-    const { dogs, sessions, clips, films, settings } = this.database;
-    return this.database.transaction("rw", [dogs, sessions, clips, films, settings], async () => {
-      const own = await this.settings();
-      let freed: FilmRow[] = [];
-      if (mode === "replace") {
-        freed = await films.toArray();
-        await Promise.all([dogs.clear(), sessions.clear(), clips.clear(), films.clear()]);
-      }
-      const { records, notes } = mendLinks(backup, {
-        dogIds: new Set(await dogs.toCollection().primaryKeys()),
-        sessionIds: new Set(await sessions.toCollection().primaryKeys()),
-      });
-      const dogMerge = mergeRecords(await dogs.toArray(), records.dogs);
-      const sessionMerge = mergeRecords(await sessions.toArray(), records.sessions);
-      const clipMerge = mergeRecords(await clips.toArray(), records.clips);
-      const clipIds = new Set([
-        ...(await clips.toCollection().primaryKeys()),
-        ...records.clips.map((clip) => clip.id),
-      ]);
-      const rows = placed.filter((row) => clipIds.has(row.clipId));
-      await dogs.bulkPut(dogMerge.put);
-      await sessions.bulkPut(sessionMerge.put);
-      await clips.bulkPut(clipMerge.put);
-      await films.bulkPut(rows);
-      const kept = new Set(await films.toCollection().primaryKeys());
-      await clips.toCollection().modify((clip) => {
-        clip.filmKept = kept.has(clip.id);
-      });
-      if (mode === "replace" || backup.settings.changedAt > own.changedAt) {
-        await settings.put({ ...backup.settings, lastBackupAt: own.lastBackupAt, id: "settings" });
-      }
-      const report: RestoreReport = {
-        dogsAdded: dogMerge.added,
-        dogsUpdated: dogMerge.updated,
-        sessionsAdded: sessionMerge.added,
-        sessionsUpdated: sessionMerge.updated,
-        clipsAdded: clipMerge.added,
-        clipsUpdated: clipMerge.updated,
-        filmsRestored: rows.length,
-        notes: [...notes, ...sharedLetters(await dogs.toArray())],
-      };
-      return { report, freed: [...freed, ...placed.filter((row) => !clipIds.has(row.clipId))] };
-    });
   }
 }
 
