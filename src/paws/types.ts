@@ -8,6 +8,8 @@ export interface PawPeak {
   hind: number;
   /** 0 to 1: touches the ground; 0.5 when the network does not say. */
   contact: number;
+  /** 0 to 1: on the side of the dog away from the camera. A hint only: link peaks over time to be sure. */
+  far?: number;
 }
 
 export type JointName =
@@ -37,6 +39,14 @@ export interface Joint {
   score: number;
 }
 
+/** A rectangle in pixels. */
+export interface Box {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
 /** What the network saw in one crop. */
 export interface PawSighting {
   peaks: PawPeak[];
@@ -44,7 +54,9 @@ export interface PawSighting {
   /** 0 to 1: that there is a dog in the crop at all. */
   dogScore: number;
   /** Box of the dog from the mask, crop pixels; null without a dog. */
-  dogBox: { x: number; y: number; width: number; height: number } | null;
+  dogBox: Box | null;
+  /** Boxes of everything that looks like a dog, best first, crop pixels. */
+  dogBoxes?: (Box & { score: number })[];
 }
 
 export interface PawNetwork {

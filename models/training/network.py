@@ -1,0 +1,129 @@
+"""The paw network: MobileNetV2 with a feature pyramid to stride 4 and one small head for all maps.
+
+The layers are those of the public human single-pose network (Apache-2.0), so that its weights can be the start;
+batch norm is folded there already and is not brought back.
+"""
+
+import torch
+import torch.nn as nn
+import torch.nn.functional as F
+
+from maps import HEAT, MAPS
+
+# Output channels and stride of the sixteen inverted residual blocks at width 1.
+BLOCKS = [
+    (24, 2), (24, 1), (32, 2), (32, 1), (32, 1), (64, 2), (64, 1), (64, 1), (64, 1),
+    (96, 1), (96, 1), (96, 1), (160, 2), (160, 1), (160, 1), (320, 1),
+]  # fmt: skip
+# Blocks whose output feeds the pyramid, coarse to fine, and the channels the pyramid has after each.
+LATERALS = [(9, 32), (5, 24), (2, 24)]
+
+
+class Conv(nn.Module):
+    """Convolution with the padding that TensorFlow calls SAME (even input sizes), bias and a clipped activation."""
+
+    def __init__(self, inputs, outputs, kernel=1, stride=1, depthwise=False, act=None, bias=True):
+        super().__init__()
+        groups = inputs if depthwise else 1
+        self.conv = nn.Conv2d(inputs, outputs, kernel, stride, 0, groups=groups, bias=bias)
+        self.kernel, self.stride, self.depthwise, self.act = kernel, stride, depthwise, act
+
+    def forward(self, x):
+        if self.kernel == 3:
+            x = F.pad(x, (0, 1, 0, 1) if self.stride == 2 else (1, 1, 1, 1))
+        x = self.conv(x)
+        if self.act == "relu6":
+            return x.clamp(0, 6)
+        return F.relu(x) if self.act == "relu" else x
+
+
+class Block(nn.Module):
+    """Inverted residual: widen, depthwise 3 × 3, narrow."""
+
+    def __init__(self, inputs, outputs, stride):
+        super().__init__()
+        self.expand = Conv(inputs, inputs * 6, act="relu6")
+        self.depthwise = Conv(inputs * 6, inputs * 6, 3, stride, depthwise=True, act="relu6")
+        self.project = Conv(inputs * 6, outputs)
+        self.keeps_shape = stride == 1 and inputs == outputs
+
+    def forward(self, x):
+        y = self.project(self.depthwise(self.expand(x)))
+        return x + y if self.keeps_shape else y
+
+
+class PawNet(nn.Module):
+    """Picture [n, 3, s, s] with values 0 to 1, s a multiple of 32 → map logits [n, len(MAPS), s/4, s/4].
+
+    `width` scales the channels as MobileNetV2 does (multiples of 8); `head` is the width of the head.
+    """
+
+    def __init__(self, width=1.0, head=96, deep=1280, pyramid=64):
+        super().__init__()
+        scaled = lambda n: max(8, int(n * width + 4) // 8 * 8)  # noqa: E731
+        self.config = {"width": width, "head": head, "deep": deep, "pyramid": pyramid}
+        c = scaled(32)
+        self.stem = Conv(3, c, 3, 2, act="relu6")
+        self.stem_depthwise = Conv(c, c, 3, depthwise=True, act="relu6")
+        self.stem_project = Conv(c, scaled(16))
+        c, outputs = scaled(16), []
+        self.blocks = nn.ModuleList()
+        for n, stride in BLOCKS:
+            self.blocks.append(Block(c, scaled(n), stride))
+            c = scaled(n)
+            outputs.append(c)
+        self.deep = Conv(c, deep, act="relu6")
+        self.squeeze = Conv(deep, pyramid)
+        c = pyramid
+        self.laterals, self.smooth, self.merge = nn.ModuleList(), nn.ModuleList(), nn.ModuleList()
+        for block, n in LATERALS:
+            n = scaled(n) if n != LATERALS[0][1] else pyramid // 2
+            self.laterals.append(Conv(outputs[block - 1], c))
+            self.smooth.append(Conv(c, c, 3, depthwise=True, bias=False))
+            self.merge.append(Conv(c, n, act="relu"))
+            c = n
+        self.head_depthwise = Conv(c, c, 3, depthwise=True)
+        self.head_mix = Conv(c, head, act="relu")
+        self.head_maps = Conv(head, len(MAPS))
+        nn.init.constant_(self.head_maps.conv.bias[: len(HEAT)], -4.0)
+
+    def forward(self, x):
+        x = self.stem_project(self.stem_depthwise(self.stem(x * 2 - 1)))
+        kept = {}
+        for number, block in enumerate(self.blocks, 1):
+            x = kept[number] = block(x)
+        x = self.squeeze(self.deep(x))
+        for (source, _), lateral, smooth, merge in zip(LATERALS, self.laterals, self.smooth, self.merge):
+            x = F.interpolate(x, scale_factor=2.0, mode="bilinear", align_corners=False) + lateral(kept[source])
+            x = merge(smooth(x))
+        return self.head_maps(self.head_mix(self.head_depthwise(x)))
+
+
+def human_pose_layers(net):
+    """Pairs (our Conv, name of the layer's node in the human-pose graph) for everything below the head."""
+    model = "StatefulPartitionedCall/center_net_mobile_net_v2fpn_feature_extractor/model_1/"
+    deep = model + "model/"
+    yield net.stem, deep + "Conv1_relu/Relu6"
+    yield net.stem_depthwise, deep + "expanded_conv_depthwise/depthwise"
+    yield net.stem_project, deep + "expanded_conv_project_BN/FusedBatchNormV3"
+    for n, block in enumerate(net.blocks, 1):
+        yield block.expand, f"{deep}block_{n}_expand_relu/Relu6"
+        yield block.depthwise, f"{deep}block_{n}_depthwise/depthwise"
+        yield block.project, f"{deep}block_{n}_project_BN/FusedBatchNormV3"
+    yield net.deep, deep + "out_relu/Relu6"
+    yield net.squeeze, model + "conv2d/BiasAdd"
+    for n in range(3):
+        suffix = f"_{n}" if n else ""
+        yield net.laterals[n], f"{model}conv2d_{n + 1}/BiasAdd"
+        yield net.smooth[n], f"{model}separable_conv2d{suffix}/separable_conv2d/depthwise"
+        yield net.merge[n], f"{model}re_lu{suffix}/Relu"
+
+
+def load_human_pose(net, graph):
+    """Start from the human-pose weights; `graph` is a `graph_file.GraphFile` of that network."""
+    with torch.no_grad():
+        for layer, name in human_pose_layers(net):
+            weight, bias = graph.conv_weights(name)
+            layer.conv.weight.copy_(weight)
+            if layer.conv.bias is not None:
+                layer.conv.bias.copy_(bias)
