@@ -33,6 +33,11 @@ export interface PoleMarks {
   poleLengthM?: number | undefined;
   /** Height of the tapped points above the ground, metres; 0 when unknown. */
   poleHeightM?: number | undefined;
+  /**
+   * Something upright of known height standing in the row on the marked frame, such as the dog at its withers:
+   * the foot on the ground and the top straight above it. A last resort where too few pole ends can be seen.
+   */
+  upright?: { foot: ImagePoint; top: ImagePoint; heightM: number } | undefined;
 }
 
 /** How one pole's taps sit against the fitted map. */
@@ -78,6 +83,11 @@ export interface GroundMap {
   tapSdPx: number;
   /** Covariance of the eight free entries of imageToGround, 8 × 8 row by row; null when not estimated. */
   covariance: number[] | null;
+  /**
+   * Radial distortion where the poles gave evidence of it: the matrices act on pixels freed from it. A ray that
+   * an ideal camera draws at distance r·focalPx from the centre is drawn at r·(1 + k1·r²)·focalPx.
+   */
+  lens?: { k1: number; focalPx: number; centreX: number; centreY: number } | undefined;
 }
 
 export interface GroundFit {

@@ -1,0 +1,225 @@
+import { applyHomography } from "./homography.ts";
+import type { GroundMap, GroundPoint, ImagePoint } from "./types.ts";
+
+/**
+ * The ground place that the camera drew at a pixel of the reference picture. Not finite on the horizon and
+ * without meaning above it (see `groundStandardError`).
+ * @param heightM height of the drawn point above the ground (a paw's marked point lies some centimetres up).
+ *   Corrected by the factor (H − h)/H about the camera's foot point; left out where the camera is not known.
+ */
+export function imageToGround(map: GroundMap, pixel: ImagePoint, heightM = 0): GroundPoint {
+  const flat = applyHomography(map.imageToGround, straighten(map, pixel));
+  return raise(map, { xM: flat.x, yM: flat.y }, heightM, "down");
+}
+
+/** The pixel of the reference picture at which a ground place, or a point heightM above it, is drawn. */
+export function groundToImage(map: GroundMap, ground: GroundPoint, heightM = 0): ImagePoint {
+  const flat = raise(map, ground, heightM, "up");
+  return bend(map, applyHomography(map.groundToImage, { x: flat.xM, y: flat.yM }));
+}
+
+/** Standard error of a place, metres. */
+export interface GroundStandardError {
+  xM: number;
+  yM: number;
+}
+
+/**
+ * How well `imageToGround` knows a place: the map's own uncertainty (taps, assumed camera), and that of the pixel.
+ * First-order; infinite at or above the horizon.
+ * @param pixelSdPx standard deviation of the pixel itself in each direction (paw mark, camera motion).
+ * @param heightSdM standard deviation of the point's height above the ground.
+ */
+export function groundStandardError(
+  map: GroundMap,
+  pixel: ImagePoint,
+  pixelSdPx = 0,
+  heightSdM = 0,
+): GroundStandardError {
+  const h = map.imageToGround;
+  const p = straighten(map, pixel);
+  const w = h[6] * p.x + h[7] * p.y + h[8];
+  if (!onGroundSide(map, w)) return { xM: Number.POSITIVE_INFINITY, yM: Number.POSITIVE_INFINITY };
+  const x = (h[0] * p.x + h[1] * p.y + h[2]) / w;
+  const y = (h[3] * p.x + h[4] * p.y + h[5]) / w;
+  const byEntry = [
+    [p.x / w, p.y / w, 1 / w, 0, 0, 0, (-x * p.x) / w, (-x * p.y) / w],
+    [0, 0, 0, p.x / w, p.y / w, 1 / w, (-y * p.x) / w, (-y * p.y) / w],
+  ];
+  const byPixel = [
+    [(h[0] - x * h[6]) / w, (h[1] - x * h[7]) / w],
+    [(h[3] - y * h[6]) / w, (h[4] - y * h[7]) / w],
+  ];
+  const byHeight = map.camera
+    ? [(x - map.camera.xM) / map.camera.heightM, (y - map.camera.yM) / map.camera.heightM]
+    : [0, 0];
+  const variance = (axis: 0 | 1) => {
+    const row = byEntry[axis]!;
+    let own = 0;
+    if (map.covariance)
+      for (let i = 0; i < 8; i++)
+        for (let j = 0; j < 8; j++) own += row[i]! * row[j]! * map.covariance[8 * i + j]!;
+    const [u, v] = byPixel[axis] as [number, number];
+    return Math.max(0, own) + (u * u + v * v) * pixelSdPx ** 2 + (byHeight[axis]! * heightSdM) ** 2;
+  };
+  return { xM: Math.sqrt(variance(0)), yM: Math.sqrt(variance(1)) };
+}
+
+/** Width of the ground along x and across it that one pixel covers at a pixel, metres. */
+export function groundPerPixel(map: GroundMap, pixel: ImagePoint): GroundStandardError {
+  return groundStandardError({ ...map, covariance: null }, pixel, 1);
+}
+
+/**
+ * Standard error of the place of one landing along the row, metres: the map's own, the pixel noise of the stance
+ * frames averaged over them, and what does not average out (the paw's assumed height, the camera's motion).
+ */
+export function landingStandardError(
+  map: GroundMap,
+  pixel: ImagePoint,
+  stance: {
+    /** Spread of the paw mark over the stance, pixels (standard deviation of one frame). */
+    spreadPx: number;
+    frames: number;
+    /** Standard deviation of the paw mark's height above the ground, metres. */
+    heightSdM?: number | undefined;
+    /** Standard deviation of the frame's registration at the row, pixels; 0 for a still camera. */
+    registrationSdPx?: number | undefined;
+  },
+): number {
+  // Neighbouring frames share blur, light and compression: half of them count as independent. Common practice.
+  const independent = Math.max(1, stance.frames / 2);
+  const pixelSd = Math.hypot(stance.spreadPx / Math.sqrt(independent), stance.registrationSdPx ?? 0);
+  return groundStandardError(map, pixel, pixelSd, stance.heightSdM ?? 0).xM;
+}
+
+/** Where in the reference picture paws near the row can be. */
+export interface RowRegion {
+  /** Corners in order, pixels, within the frame. Empty where the row is not in the picture. */
+  polygon: ImagePoint[];
+  /** The box around the polygon; null where that is empty. */
+  box: { x: number; y: number; width: number; height: number } | null;
+}
+
+/**
+ * The part of the frame in which paws on or over the ground near the row can be drawn.
+ * @param reach how far before the first and after the last pole, beside the row (0.2 m unless given), and above
+ *   the ground; metres.
+ */
+export function rowRegion(
+  map: GroundMap,
+  frame: { widthPx: number; heightPx: number },
+  reach: { beforeM: number; afterM: number; aboveM: number; besideM?: number | undefined },
+): RowRegion {
+  const beside = reach.besideM ?? 0.2;
+  const [fromX, toX] = [-reach.beforeM, (map.poleXM.at(-1) ?? 0) + reach.afterM];
+  const [nearY, farY] = [-beside, map.poleLengthM + beside];
+  const drawn: ImagePoint[] = [];
+  const steps = 40;
+  for (let i = 0; i <= steps; i++)
+    for (const yM of [nearY, farY])
+      for (const height of [0, reach.aboveM]) {
+        const xM = fromX + ((toX - fromX) * i) / steps;
+        const p = drawnInFront(map, { xM, yM }, height);
+        if (p) drawn.push(p);
+      }
+  const polygon = clipToFrame(convexHull(drawn), frame);
+  if (polygon.length < 3) return { polygon: [], box: null };
+  const xs = polygon.map((p) => p.x);
+  const ys = polygon.map((p) => p.y);
+  const [x, y] = [Math.min(...xs), Math.min(...ys)];
+  return { polygon, box: { x, y, width: Math.max(...xs) - x, height: Math.max(...ys) - y } };
+}
+
+function drawnInFront(map: GroundMap, ground: GroundPoint, heightM: number): ImagePoint | null {
+  const g = map.groundToImage;
+  const depth = (at: GroundPoint) => g[6] * at.xM + g[7] * at.yM + g[8];
+  const middle = { xM: (map.poleXM.at(-1) ?? 0) / 2, yM: map.poleLengthM / 2 };
+  // Nearer than a tenth of the row's depth a point is as good as beside the camera.
+  if (!(depth(ground) / depth(middle) > 0.1)) return null;
+  const p = groundToImage(map, ground, heightM);
+  return Number.isFinite(p.x) && Number.isFinite(p.y) ? p : null;
+}
+
+/** True for a ray that meets the ground in front of the camera: on the row's side of the horizon. */
+function onGroundSide(map: GroundMap, w: number): boolean {
+  const middle = applyHomography(map.groundToImage, {
+    x: (map.poleXM.at(-1) ?? 0) / 2,
+    y: map.poleLengthM / 2,
+  });
+  const h = map.imageToGround;
+  return w * (h[6] * middle.x + h[7] * middle.y + h[8]) > 0;
+}
+
+function raise(map: GroundMap, g: GroundPoint, heightM: number, way: "up" | "down"): GroundPoint {
+  const camera = map.camera;
+  if (heightM === 0 || !camera) return g;
+  const factor = (camera.heightM - heightM) / camera.heightM;
+  const by = way === "down" ? factor : 1 / factor;
+  return {
+    xM: camera.xM + (g.xM - camera.xM) * by,
+    yM: camera.yM + (g.yM - camera.yM) * by,
+  };
+}
+
+/** A pixel as a lens without radial distortion would have drawn it. */
+export function straighten(map: GroundMap, p: ImagePoint): ImagePoint {
+  const lens = map.lens;
+  if (!lens) return p;
+  const drawn = Math.hypot(p.x - lens.centreX, p.y - lens.centreY) / lens.focalPx;
+  if (drawn === 0) return p;
+  let ideal = drawn;
+  for (let i = 0; i < 12; i++)
+    ideal -= (ideal * (1 + lens.k1 * ideal ** 2) - drawn) / (1 + 3 * lens.k1 * ideal ** 2);
+  const by = ideal / drawn;
+  return { x: lens.centreX + (p.x - lens.centreX) * by, y: lens.centreY + (p.y - lens.centreY) * by };
+}
+
+function bend(map: GroundMap, p: ImagePoint): ImagePoint {
+  const lens = map.lens;
+  if (!lens) return p;
+  const r2 = ((p.x - lens.centreX) ** 2 + (p.y - lens.centreY) ** 2) / lens.focalPx ** 2;
+  const by = 1 + lens.k1 * r2;
+  return { x: lens.centreX + (p.x - lens.centreX) * by, y: lens.centreY + (p.y - lens.centreY) * by };
+}
+
+/** Andrew's monotone chain (Inf Process Lett 1979;9:216). */
+function convexHull(points: readonly ImagePoint[]): ImagePoint[] {
+  const sorted = [...points].sort((a, b) => a.x - b.x || a.y - b.y);
+  const half = (ordered: readonly ImagePoint[]) => {
+    const chain: ImagePoint[] = [];
+    for (const p of ordered) {
+      while (chain.length >= 2 && turn(chain.at(-2)!, chain.at(-1)!, p) <= 0) chain.pop();
+      chain.push(p);
+    }
+    return chain.slice(0, -1);
+  };
+  return [...half(sorted), ...half(sorted.reverse())];
+}
+
+function turn(a: ImagePoint, b: ImagePoint, c: ImagePoint): number {
+  return (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
+}
+
+/** Sutherland–Hodgman (Commun ACM 1974;17:32). */
+function clipToFrame(polygon: ImagePoint[], frame: { widthPx: number; heightPx: number }): ImagePoint[] {
+  const sides: ((p: ImagePoint) => number)[] = [
+    (p) => p.x,
+    (p) => frame.widthPx - p.x,
+    (p) => p.y,
+    (p) => frame.heightPx - p.y,
+  ];
+  return sides.reduce((corners, inside) => {
+    const kept: ImagePoint[] = [];
+    corners.forEach((to, i) => {
+      const from = corners.at(i - 1)!;
+      const [a, b] = [inside(from), inside(to)];
+      if (a < 0 !== b < 0) {
+        const t = a / (a - b);
+        kept.push({ x: from.x + t * (to.x - from.x), y: from.y + t * (to.y - from.y) });
+      }
+      if (b >= 0) kept.push(to);
+    });
+    return kept;
+  }, polygon);
+}
