@@ -1,0 +1,257 @@
+import {
+  type Input,
+  InputDisposedError,
+  type InputVideoTrack,
+  type VideoSample,
+  VideoSampleSink,
+} from "mediabunny";
+import { BytePool, copyPicture } from "./frame-bytes.ts";
+import { isShown, type PacketList } from "./packets.ts";
+import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
+import type { Upright } from "./resample.ts";
+import { stopIfAborted, warn } from "./sentences.ts";
+import { StoredFrame } from "./stored-frame.ts";
+import { firstAtOrAfter, nearestIndex, TIME_TOLERANCE_S } from "./timing.ts";
+import { ClipError, type ClipFacts, type ClipFrame, type ClipReader, type ReadOptions } from "./types.ts";
+
+/** What a browser clip is made of, all of it read beforehand. */
+export interface BrowserClipParts {
+  input: Input;
+  track: InputVideoTrack;
+  packets: PacketList;
+  upright: Upright;
+  facts: ClipFacts;
+  /** The container's clock at the start of the clip, seconds. */
+  originS: number;
+}
+
+/** A damaged stretch and how many frames it swallowed. */
+interface Gap {
+  fromS: number;
+  toS: number;
+  frames: number;
+}
+
+/** A clip whose frames the browser decodes itself, through WebCodecs. */
+export class BrowserClip implements ClipReader {
+  readonly facts: ClipFacts;
+  readonly #parts: BrowserClipParts;
+  readonly #sink: VideoSampleSink;
+  readonly #pool = new BytePool();
+  readonly #times: number[];
+  readonly #shelf: PictureShelf;
+  #closed = false;
+
+  constructor(parts: BrowserClipParts) {
+    this.#parts = parts;
+    this.facts = parts.facts;
+    this.#sink = new VideoSampleSink(parts.track);
+    this.#times = parts.packets.timesS.map((timeS) => timeS - parts.originS);
+    this.#shelf = new PictureShelf(this.#times, (from, to, widthPx) => this.#draw(from, to, widthPx));
+  }
+
+  async frameTimes(): Promise<number[]> {
+    return [...this.#times];
+  }
+
+  async picture(timeS: number, maxWidthPx = this.facts.widthPx): Promise<ImageBitmap> {
+    this.#assertOpen();
+    return this.#shelf.take(timeS, Math.max(1, Math.min(this.facts.widthPx, Math.round(maxWidthPx))));
+  }
+
+  close(): void {
+    if (this.#closed) return;
+    this.#closed = true;
+    this.#shelf.close();
+    this.#parts.input.dispose();
+  }
+
+  /**
+   * Frames with fromS ≤ time ≤ toS. After a damaged stretch decoding goes on at the next key frame, and a sentence
+   * about the gap joins `facts.warnings`.
+   */
+  async *frames(options: ReadOptions = {}): AsyncGenerator<ClipFrame, void, void> {
+    this.#assertOpen();
+    const { signal } = options;
+    const fromS = options.fromS ?? Number.NEGATIVE_INFINITY;
+    const toS = options.toS ?? Number.POSITIVE_INFINITY;
+    const expected = this.#countBetween(fromS, toS);
+    let wantS = fromS;
+    let restartS = Number.NEGATIVE_INFINITY;
+    let accounted = 0;
+    let gap = null as Gap | null;
+    const arrived = (frame: StoredFrame) => {
+      if (gap) this.#warnOf(gap);
+      gap = null;
+      accounted++;
+      wantS = frame.timeS + 2 * TIME_TOLERANCE_S;
+    };
+    for (;;) {
+      let damaged = yield* this.#deliver(wantS, toS, signal, arrived);
+      if (!damaged) break;
+      // What the decoder had finished before the damage was lost with it: decode up to there once more, keeping all.
+      const rescue = await this.#rescue(wantS, toS, signal);
+      damaged = rescue.damaged;
+      for (const frame of rescue.frames) {
+        arrived(frame);
+        yield frame;
+      }
+      if (!damaged) continue;
+      restartS = this.#keyAfter(Math.max(wantS, restartS));
+      const lost = this.#countBetween(wantS, Math.min(toS, restartS - 2 * TIME_TOLERANCE_S));
+      gap = {
+        fromS: gap?.fromS ?? wantS,
+        toS: Math.min(restartS, this.facts.durationS),
+        frames: (gap?.frames ?? 0) + lost,
+      };
+      accounted += lost;
+      if (restartS > toS) break;
+      wantS = restartS;
+    }
+    if (gap) this.#warnOf(gap);
+    if (accounted < expected) this.#warn(warn.missing(accounted, expected));
+  }
+
+  /** Passes frames on; true when the decoder failed before the end. */
+  async *#deliver(
+    wantS: number,
+    toS: number,
+    signal: AbortSignal | undefined,
+    onFrame: (frame: StoredFrame) => void,
+  ): AsyncGenerator<ClipFrame, boolean, void> {
+    const samples = this.#samples(wantS, toS);
+    const read = () => {
+      const frame = this.#nextFrame(samples, wantS);
+      // A failure is dealt with when the promise is awaited, which may be after the consumer has left.
+      frame.catch(() => {});
+      return frame;
+    };
+    let ahead = read();
+    try {
+      for (;;) {
+        stopIfAborted(signal);
+        const frame = await ahead.catch((error) => this.#damage(error));
+        if (frame === "damaged") return true;
+        if (frame === null) return false;
+        // The next frame is copied while the consumer works on this one.
+        ahead = read();
+        onFrame(frame);
+        yield frame;
+      }
+    } finally {
+      await samples.return();
+      (await ahead.catch(() => null))?.close();
+    }
+  }
+
+  /** Decodes with nothing in between, so that every frame finished before the decoder fails is kept. */
+  async #rescue(
+    wantS: number,
+    toS: number,
+    signal: AbortSignal | undefined,
+  ): Promise<{ frames: StoredFrame[]; damaged: boolean }> {
+    const samples = this.#samples(wantS, toS);
+    const copies: Promise<StoredFrame>[] = [];
+    let damaged = false;
+    try {
+      while (copies.length < RESCUED_AT_ONCE) {
+        stopIfAborted(signal);
+        const { value: sample, done } = await samples.next();
+        if (done) break;
+        if (this.#isWanted(sample, wantS)) copies.push(this.#store(sample));
+        else sample.close();
+      }
+    } catch (error) {
+      damaged = this.#damage(error) === "damaged";
+    } finally {
+      await samples.return();
+    }
+    return { frames: await Promise.all(copies), damaged };
+  }
+
+  /** Errors of the decoder are damage to be worked around; all others are thrown on. */
+  #damage(error: unknown): "damaged" {
+    if (error instanceof ClipError || error instanceof InputDisposedError) throw error;
+    return "damaged";
+  }
+
+  #samples(wantS: number, toS: number): AsyncGenerator<VideoSample, void, unknown> {
+    const { originS } = this.#parts;
+    return this.#sink.samples(wantS + originS + TIME_TOLERANCE_S, toS + originS + TIME_TOLERANCE_S);
+  }
+
+  /** The sink begins with the picture already on show at the start; that one is passed over when it began earlier. */
+  #isWanted(sample: VideoSample, wantS: number): boolean {
+    return isShown(sample) && sample.timestamp - this.#parts.originS >= wantS - TIME_TOLERANCE_S;
+  }
+
+  async #nextFrame(
+    samples: AsyncGenerator<VideoSample, void, unknown>,
+    wantS: number,
+  ): Promise<StoredFrame | null> {
+    for (;;) {
+      const { value: sample, done } = await samples.next();
+      if (done) return null;
+      if (this.#isWanted(sample, wantS)) return this.#store(sample);
+      sample.close();
+    }
+  }
+
+  async #store(sample: VideoSample): Promise<StoredFrame> {
+    try {
+      const timeS = sample.timestamp - this.#parts.originS;
+      const picture = await copyPicture(sample, this.#pool);
+      const release = (bytes: Uint8Array) => this.#pool.give(bytes);
+      return new StoredFrame(nearestIndex(this.#times, timeS), timeS, picture, this.#parts.upright, release);
+    } finally {
+      sample.close();
+    }
+  }
+
+  async *#draw(from: number, to: number, widthPx: number): AsyncGenerator<FramePicture, void, void> {
+    const { widthPx: fullWidth, heightPx: fullHeight } = this.facts;
+    const heightPx = Math.max(1, Math.round((fullHeight * widthPx) / fullWidth));
+    const samples = this.#samples(this.#times[from] as number, this.#times[to] as number);
+    try {
+      for await (const sample of samples) {
+        const index = nearestIndex(this.#times, sample.timestamp - this.#parts.originS);
+        const canvas = new OffscreenCanvas(widthPx, heightPx);
+        const context = canvas.getContext("2d");
+        if (index >= from && context) {
+          context.imageSmoothingQuality = "high";
+          sample.draw(context, 0, 0, widthPx, heightPx);
+        }
+        sample.close();
+        if (index >= from) yield { index, bitmap: canvas.transferToImageBitmap() };
+      }
+    } catch (error) {
+      this.#damage(error);
+    }
+  }
+
+  #keyAfter(timeS: number): number {
+    const { packets, originS } = this.#parts;
+    const key = packets.keyTimesS.find((keyS) => keyS - originS > timeS + TIME_TOLERANCE_S);
+    return key === undefined ? Number.POSITIVE_INFINITY : key - originS;
+  }
+
+  #countBetween(fromS: number, toS: number): number {
+    const first = firstAtOrAfter(this.#times, fromS - TIME_TOLERANCE_S);
+    return Math.max(0, firstAtOrAfter(this.#times, toS + TIME_TOLERANCE_S) - first);
+  }
+
+  #warnOf({ fromS, toS, frames }: Gap): void {
+    if (frames > 0) this.#warn(warn.damaged(Math.max(0, fromS), toS, frames));
+  }
+
+  #warn(sentence: string): void {
+    if (!this.facts.warnings.includes(sentence)) this.facts.warnings.push(sentence);
+  }
+
+  #assertOpen(): void {
+    if (this.#closed) throw new Error("This clip is closed; open the file again to read it.");
+  }
+}
+
+/** More frames than any decoder holds back (mediabunny queues at most 40 packets). */
+const RESCUED_AT_ONCE = 48;

@@ -1,0 +1,41 @@
+/** First bytes of containers that mediabunny does not read but ffmpeg does. */
+const OLD_CONTAINERS: { name: string; offset: number; bytes: string }[] = [
+  { name: "AVI", offset: 8, bytes: "AVI " },
+  { name: "Flash video", offset: 0, bytes: "FLV" },
+  { name: "Windows Media", offset: 0, bytes: "\x30\x26\xb2\x75\x8e\x66\xcf\x11" },
+  { name: "MPEG programme stream", offset: 0, bytes: "\x00\x00\x01\xba" },
+  { name: "MPEG video", offset: 0, bytes: "\x00\x00\x01\xb3" },
+  { name: "Ogg", offset: 0, bytes: "OggS" },
+];
+
+/** Whether the first bytes are those of a video container that only ffmpeg reads (AVI, WMV, MPEG, FLV, Ogg). */
+export async function isOldContainer(file: Blob): Promise<boolean> {
+  const start = new Uint8Array(await file.slice(0, 16).arrayBuffer());
+  return OLD_CONTAINERS.some(({ offset, bytes }) =>
+    Array.from(bytes).every((letter, index) => start[offset + index] === letter.charCodeAt(0)),
+  );
+}
+
+/** Boxes walked before giving up; recordings have a handful at the top level. */
+const MOST_BOXES = 64;
+
+/**
+ * Whether the file starts as an MP4 or MOV recording but the index box ("moov") never comes: what is left of a
+ * recording or a copy that was broken off. Box layout: ISO/IEC 14496-12, section 4.2.
+ */
+export async function isCutOffRecording(file: Blob): Promise<boolean> {
+  let at = 0;
+  for (let count = 0; count < MOST_BOXES && at + 8 <= file.size; count++) {
+    const header = new DataView(await file.slice(at, at + 16).arrayBuffer());
+    const type = String.fromCharCode(...new Uint8Array(header.buffer, 4, 4));
+    if (count === 0 && !["ftyp", "wide", "mdat", "free", "skip"].includes(type)) return false;
+    if (type === "moov" || type === "moof") return false;
+    const short = header.getUint32(0);
+    if (short === 1 && header.byteLength < 16) return true;
+    const size = short === 1 ? Number(header.getBigUint64(8)) : short;
+    // Size 0: this box runs to the end of the file.
+    if (short === 0 || size < 8) return true;
+    at += size;
+  }
+  return true;
+}

@@ -1,0 +1,368 @@
+import type { Channel, Colour, StoredPicture } from "./channels.ts";
+import type { Region } from "./types.ts";
+
+/** How a stored picture is turned and stretched to stand upright in square pixels. */
+export interface Upright {
+  widthPx: number;
+  heightPx: number;
+  /** Clockwise turn from stored to upright. */
+  rotationDeg: 0 | 90 | 180 | 270;
+  /** Mirrored left to right after the turn. */
+  flip: boolean;
+}
+
+/**
+ * Grey of a region of the upright picture at width × height, 0 = black to 255 = white, row by row. Each output pixel
+ * is the mean of the area it covers (shrinking) or lies between the nearest four (enlarging); beyond the picture its
+ * edge goes on.
+ */
+export function sampleGrey(
+  picture: StoredPicture,
+  upright: Upright,
+  region: Region,
+  width: number,
+  height: number,
+  out: Uint8Array = new Uint8Array(width * height),
+): Uint8Array {
+  checkSize(region, width, height, out, 1);
+  const view = turn(picture, upright, region, width, height);
+  const { columns, rows, base, perColumn, perRow } = view;
+  if (picture.colour.model === "yuv") {
+    const luma = resample(picture.channels[0], view, 0);
+    const { gain, black } = lumaScale(picture.colour);
+    const bias = 0.5 - black * gain;
+    for (let row = 0, from = 0; row < rows; row++) {
+      for (let column = 0, to = base + row * perRow; column < columns; column++, to += perColumn) {
+        out[to] = clampByte((luma[from++] as number) * gain + bias);
+      }
+    }
+    return out;
+  }
+  const [red, green, blue] = resampleAll(picture, view);
+  const [kr, kb] = LUMA_WEIGHTS.bt709;
+  for (let row = 0, from = 0; row < rows; row++) {
+    for (let column = 0, to = base + row * perRow; column < columns; column++, from++, to += perColumn) {
+      const grey =
+        kr * (red[from] as number) + (1 - kr - kb) * (green[from] as number) + kb * (blue[from] as number);
+      out[to] = clampByte(grey + 0.5);
+    }
+  }
+  return out;
+}
+
+/** Red, green, blue of a region of the upright picture at width × height, interleaved; see {@link sampleGrey}. */
+export function sampleRgb(
+  picture: StoredPicture,
+  upright: Upright,
+  region: Region,
+  width: number,
+  height: number,
+  out: Uint8Array = new Uint8Array(width * height * 3),
+): Uint8Array {
+  checkSize(region, width, height, out, 3);
+  writeColour(picture, upright, region, width, height, out, 3);
+  return out;
+}
+
+/** As {@link sampleRgb}, with a fourth byte of 255: what a canvas takes. */
+export function sampleRgba(
+  picture: StoredPicture,
+  upright: Upright,
+  region: Region,
+  width: number,
+  height: number,
+  out: Uint8ClampedArray<ArrayBuffer> = new Uint8ClampedArray(width * height * 4),
+): Uint8ClampedArray<ArrayBuffer> {
+  checkSize(region, width, height, out, 4);
+  out.fill(255);
+  writeColour(picture, upright, region, width, height, out, 4);
+  return out;
+}
+
+function writeColour(
+  picture: StoredPicture,
+  upright: Upright,
+  region: Region,
+  width: number,
+  height: number,
+  out: Uint8Array | Uint8ClampedArray,
+  step: 3 | 4,
+): void {
+  const view = turn(picture, upright, region, width, height);
+  const { columns, rows, base, perColumn, perRow } = view;
+  const [a, b, c] = resampleAll(picture, view);
+  const [ra, rb, rc, r0, ga, gb, gc, g0, ba, bb, bc, b0] = toRgb(picture.colour);
+  for (let row = 0, from = 0; row < rows; row++) {
+    let to = (base + row * perRow) * step;
+    for (let column = 0; column < columns; column++, from++, to += perColumn * step) {
+      const first = a[from] as number;
+      const second = b[from] as number;
+      const third = c[from] as number;
+      out[to] = clampByte(ra * first + rb * second + rc * third + r0);
+      out[to + 1] = clampByte(ga * first + gb * second + gc * third + g0);
+      out[to + 2] = clampByte(ba * first + bb * second + bc * third + b0);
+    }
+  }
+}
+
+/** Twelve factors: for each of red, green, blue those of the three channels and a constant (with ½ for rounding). */
+type ToRgb = [number, number, number, number, number, number, number, number, number, number, number, number];
+
+function toRgb(colour: Colour): ToRgb {
+  if (colour.model === "rgb") return [1, 0, 0, 0.5, 0, 1, 0, 0.5, 0, 0, 1, 0.5];
+  const { gain, black } = lumaScale(colour);
+  const chromaGain = colour.fullRange ? 1 : 255 / 224;
+  const [kr, kb] = LUMA_WEIGHTS[colour.matrix];
+  const kg = 1 - kr - kb;
+  // R = Y + 2(1 − Kr)·Cr, B = Y + 2(1 − Kb)·Cb, G from Y = Kr·R + Kg·G + Kb·B (ITU-R BT.709-6, items 3.2 and 3.3).
+  const redV = 2 * (1 - kr) * chromaGain;
+  const blueU = 2 * (1 - kb) * chromaGain;
+  const greenV = -(kr / kg) * redV;
+  const greenU = -(kb / kg) * blueU;
+  const bias = 0.5 - black * gain;
+  return [
+    gain,
+    0,
+    redV,
+    bias - 128 * redV,
+    gain,
+    greenU,
+    greenV,
+    bias - 128 * (greenU + greenV),
+    gain,
+    blueU,
+    0,
+    bias - 128 * blueU,
+  ];
+}
+
+/** Kr and Kb: ITU-R BT.601-7, BT.709-6 and BT.2020-2. */
+const LUMA_WEIGHTS = {
+  bt601: [0.299, 0.114],
+  bt709: [0.2126, 0.0722],
+  bt2020: [0.2627, 0.0593],
+} as const;
+
+function lumaScale(colour: Extract<Colour, { model: "yuv" }>): { gain: number; black: number } {
+  return colour.fullRange ? { gain: 1, black: 0 } : { gain: 255 / 219, black: 16 };
+}
+
+function clampByte(value: number): number {
+  return value < 0 ? 0 : value > 255 ? 255 : value | 0;
+}
+
+function checkSize(
+  region: Region,
+  width: number,
+  height: number,
+  out: Uint8Array | Uint8ClampedArray,
+  channels: number,
+): void {
+  if (!(Number.isInteger(width) && Number.isInteger(height) && width > 0 && height > 0)) {
+    throw new RangeError(`A sample needs a whole positive width and height, not ${width} × ${height}.`);
+  }
+  if (!(region.width > 0 && region.height > 0) || !Number.isFinite(region.x + region.y)) {
+    throw new RangeError(
+      `A region needs a place and a positive size, not ${region.width} × ${region.height} at ${region.x}, ${region.y}.`,
+    );
+  }
+  if (out.length < width * height * channels) {
+    throw new RangeError(
+      `The output holds ${out.length} bytes; ${width} × ${height} × ${channels} do not fit.`,
+    );
+  }
+}
+
+/** A region in pixels of the stored picture, its size in output samples, and where those go when upright. */
+interface StoredView {
+  x0: number;
+  x1: number;
+  y0: number;
+  y1: number;
+  columns: number;
+  rows: number;
+  /** Output index of the first stored sample, and its change from one stored column or row to the next. */
+  base: number;
+  perColumn: number;
+  perRow: number;
+}
+
+function turn(
+  picture: StoredPicture,
+  upright: Upright,
+  region: Region,
+  width: number,
+  height: number,
+): StoredView {
+  const { rotationDeg, flip } = upright;
+  const sideways = rotationDeg === 90 || rotationDeg === 270;
+  const left = flip ? upright.widthPx - region.x - region.width : region.x;
+  const right = left + region.width;
+  const top = region.y;
+  const bottom = top + region.height;
+  // Size of the stored picture in square pixels.
+  const squareWidth = sideways ? upright.heightPx : upright.widthPx;
+  const squareHeight = sideways ? upright.widthPx : upright.heightPx;
+  const scaleX = picture.width / squareWidth;
+  const scaleY = picture.height / squareHeight;
+  const [x0, x1, y0, y1] =
+    rotationDeg === 0
+      ? [left, right, top, bottom]
+      : rotationDeg === 90
+        ? [top, bottom, squareHeight - right, squareHeight - left]
+        : rotationDeg === 180
+          ? [squareWidth - right, squareWidth - left, squareHeight - bottom, squareHeight - top]
+          : [squareWidth - bottom, squareWidth - top, left, right];
+  const columns = sideways ? height : width;
+  const rows = sideways ? width : height;
+  const place = (column: number, row: number): number => {
+    const [x, y] =
+      rotationDeg === 0
+        ? [column, row]
+        : rotationDeg === 90
+          ? [width - 1 - row, column]
+          : rotationDeg === 180
+            ? [width - 1 - column, height - 1 - row]
+            : [row, height - 1 - column];
+    return y * width + (flip ? width - 1 - x : x);
+  };
+  const base = place(0, 0);
+  return {
+    x0: x0 * scaleX,
+    x1: x1 * scaleX,
+    y0: y0 * scaleY,
+    y1: y1 * scaleY,
+    columns,
+    rows,
+    base,
+    perColumn: place(1, 0) - base,
+    perRow: place(0, 1) - base,
+  };
+}
+
+/** For each output sample along one axis: the first stored sample under it, how many, and the weight of each. */
+interface Taps {
+  first: Int32Array;
+  count: Int32Array;
+  /** `most` weights for each output sample. */
+  weights: Float32Array;
+  most: number;
+  /** The stored samples touched at all: from inclusive to exclusive. */
+  from: number;
+  to: number;
+}
+
+// Samples of one picture are taken one after another in one thread, so scratch space is kept and only ever grows.
+const scratch: { planes: Float32Array[]; row: Float32Array } = {
+  planes: [new Float32Array(0), new Float32Array(0), new Float32Array(0)],
+  row: new Float32Array(0),
+};
+
+function resampleAll(picture: StoredPicture, view: StoredView): [Float32Array, Float32Array, Float32Array] {
+  const [a, b, c] = picture.channels;
+  return [resample(a, view, 0), resample(b, view, 1), resample(c, view, 2)];
+}
+
+function resample(channel: Channel, view: StoredView, slot: 0 | 1 | 2): Float32Array {
+  const { columns, rows } = view;
+  const across = taps(view.x0 * channel.scaleX, view.x1 * channel.scaleX, columns, channel.width);
+  const down = taps(view.y0 * channel.scaleY, view.y1 * channel.scaleY, rows, channel.height);
+  let out = scratch.planes[slot] as Float32Array;
+  if (out.length < columns * rows) {
+    out = new Float32Array(columns * rows);
+    scratch.planes[slot] = out;
+  }
+  const span = across.to - across.from;
+  if (scratch.row.length < span) scratch.row = new Float32Array(span);
+  const mixed = scratch.row;
+  for (let row = 0; row < rows; row++) {
+    mixRows(channel, down, row, across.from, span, mixed);
+    mixColumns(mixed, across, out, row * columns, columns);
+  }
+  return out;
+}
+
+/** Weighted sum of the stored rows under one output row, for the columns that are needed. */
+function mixRows(
+  channel: Channel,
+  down: Taps,
+  row: number,
+  from: number,
+  span: number,
+  mixed: Float32Array,
+): void {
+  const { bytes, stride, step } = channel;
+  const first = down.first[row] as number;
+  const count = down.count[row] as number;
+  let weight = down.weights[row * down.most] as number;
+  let at = channel.offset + first * stride + from * step;
+  for (let x = 0; x < span; x++, at += step) mixed[x] = weight * (bytes[at] as number);
+  for (let tap = 1; tap < count; tap++) {
+    weight = down.weights[row * down.most + tap] as number;
+    at = channel.offset + (first + tap) * stride + from * step;
+    for (let x = 0; x < span; x++, at += step) {
+      mixed[x] = (mixed[x] as number) + weight * (bytes[at] as number);
+    }
+  }
+}
+
+function mixColumns(
+  mixed: Float32Array,
+  across: Taps,
+  out: Float32Array,
+  start: number,
+  columns: number,
+): void {
+  const { first, count, weights, most, from } = across;
+  for (let column = 0; column < columns; column++) {
+    const at = (first[column] as number) - from;
+    const taps = count[column] as number;
+    const w = column * most;
+    let sum = (weights[w] as number) * (mixed[at] as number);
+    for (let tap = 1; tap < taps; tap++) sum += (weights[w + tap] as number) * (mixed[at + tap] as number);
+    out[start + column] = sum;
+  }
+}
+
+/**
+ * Weights that bring the stretch from `start` to `end` of a row of `length` samples (sample k reaches from k to
+ * k + 1) to `outputs` samples. Samples beyond the row are its first or last.
+ */
+function taps(start: number, end: number, outputs: number, length: number): Taps {
+  const pitch = (end - start) / outputs;
+  const most = pitch >= 1 ? Math.ceil(pitch) + 2 : 2;
+  const table: Taps = {
+    first: new Int32Array(outputs),
+    count: new Int32Array(outputs),
+    weights: new Float32Array(outputs * most),
+    most,
+    from: length,
+    to: 0,
+  };
+  const last = length - 1;
+  const clamp = (index: number) => Math.max(0, Math.min(index, last));
+  for (let output = 0; output < outputs; output++) {
+    const lower = pitch >= 1 ? start + output * pitch : start + (output + 0.5) * pitch - 0.5;
+    const low = Math.floor(lower);
+    // Shrinking: a box from lower to upper. Enlarging: the two samples whose middles enclose the output's middle.
+    const upper = pitch >= 1 ? lower + pitch : low + 2;
+    const high = pitch >= 1 ? Math.max(low, Math.ceil(upper) - 1) : low + 1;
+    const first = clamp(low);
+    const base = output * most;
+    for (let index = low; index <= high; index++) {
+      const weight =
+        pitch >= 1
+          ? (Math.min(index + 1, upper) - Math.max(index, lower)) / pitch
+          : index === low
+            ? 1 - (lower - low)
+            : lower - low;
+      const slot = base + clamp(index) - first;
+      table.weights[slot] = (table.weights[slot] as number) + weight;
+    }
+    table.first[output] = first;
+    table.count[output] = clamp(high) - first + 1;
+    if (first < table.from) table.from = first;
+    if (clamp(high) + 1 > table.to) table.to = clamp(high) + 1;
+  }
+  return table;
+}
