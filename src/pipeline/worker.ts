@@ -1,3 +1,4 @@
+import { loadPawNetwork } from "../paws/network.ts";
 import { analyseClip } from "./clip.ts";
 import { AnalysisError } from "./failure.ts";
 import type { FromWorker, ToWorker } from "./worker-messages.ts";
@@ -6,7 +7,7 @@ const answer = (message: FromWorker) => self.postMessage(message);
 
 self.onmessage = async ({ data }: MessageEvent<ToWorker>) => {
   try {
-    const analysis = await analyseClip(data.request, {
+    const analysis = await analyseClip(data.request, loadPawNetwork, {
       onProgress: (progress) => answer({ kind: "progress", progress }),
     });
     answer({ kind: "done", analysis });

@@ -1,0 +1,195 @@
+import { findLandings } from "../gait/landings.ts";
+import { fitGround } from "../ground/fit.ts";
+import type { CameraReport, FrameRegistration, GroundMap } from "../ground/types.ts";
+import type { PawNetwork } from "../paws/types.ts";
+import type { Matrix3 } from "../stats/types.ts";
+import { openClip } from "../video/open.ts";
+import { ClipError, type ClipReader } from "../video/types.ts";
+import { type FrameLook, gatherEvidence } from "./evidence.ts";
+import { AnalysisError } from "./failure.ts";
+import { createFollower } from "./follow.ts";
+import { createGroundStrip, type StillFoot } from "./strip.ts";
+import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
+
+export interface ClipWatch {
+  onProgress?: (progress: AnalysisProgress) => void;
+  signal?: AbortSignal;
+}
+
+/** Nothing in a dog's stance needs more looks a second than this; faster films are thinned. */
+const LOOKS_PER_SECOND = 60;
+/** Fewer frames than this hold no stance. */
+const FEWEST_FRAMES = 8;
+/** A longer stretch is not analysed in one go: a pass takes seconds, and the person can choose them. */
+const LONGEST_S = 180;
+
+/**
+ * The one path from a clip to its landings. Runs in a worker or on a page.
+ *
+ * @throws {AnalysisError} With a sentence that says what is wrong and what to do.
+ */
+export async function analyseClip(
+  request: AnalysisRequest,
+  loadNetwork: () => Promise<PawNetwork>,
+  watch: ClipWatch = {},
+): Promise<ClipAnalysis> {
+  const begun = performance.now();
+  const tell = (stage: AnalysisProgress["stage"], done: number, framesDone = 0, framesTotal = 0) =>
+    watch.onProgress?.({ stage, done, framesDone, framesTotal });
+  tell("opening", 0);
+  let reader: ClipReader | null = null;
+  try {
+    reader = await openClip(request.file, {
+      fileName: request.fileName,
+      onFallbackProgress: (done) => tell("opening", 0.3 * done),
+      ...(watch.signal ? { signal: watch.signal } : {}),
+    });
+    const stretch = chooseStretch(reader, request);
+    const ground = fitGround(request.marks, reader.facts);
+    if (!ground.map) throw new AnalysisError("poles", ground.problems.map((p) => p.sentence).join(" "));
+    const network = await loadNetwork().catch((error: unknown) => {
+      throw new AnalysisError("network", error instanceof Error ? error.message : String(error));
+    });
+    const seen = await lookThrough(reader, network, ground.map, stretch, request.marks.timeS, watch);
+    const total = seen.looks.length;
+    if (total < FEWEST_FRAMES) throw tooShort(total);
+    tell("landings", 0.97, total, total);
+    const evidence = gatherEvidence(seen.looks, seen.feet, ground.map, seen.referenceOf);
+    const { passes, setAside } = findLandings(evidence);
+    tell("landings", 1, total, total);
+    return {
+      version: 1,
+      clip: reader.facts,
+      marks: request.marks,
+      ground,
+      camera: seen.camera,
+      registrations: seen.registrations,
+      passes,
+      setAside,
+      knocks: {},
+      warnings: [
+        ...reader.facts.warnings,
+        ...ground.problems.map((p) => p.sentence),
+        ...whatIsMissing(seen.looks, passes.length),
+      ],
+      backend: network.backend,
+      secondsTaken: (performance.now() - begun) / 1000,
+    };
+  } catch (error) {
+    throw asAnalysisError(error);
+  } finally {
+    reader?.close();
+  }
+}
+
+interface Stretch {
+  fromS: number;
+  toS: number;
+}
+
+function chooseStretch(reader: ClipReader, request: AnalysisRequest): Stretch {
+  const { durationS, frameCount } = reader.facts;
+  const fromS = Math.max(0, request.fromS ?? 0);
+  const toS = Math.min(durationS, request.toS ?? durationS);
+  if (frameCount < FEWEST_FRAMES) throw tooShort(frameCount);
+  if (!(toS > fromS)) {
+    throw new AnalysisError(
+      "too-short",
+      `The chosen stretch (${fromS.toFixed(1)} s to ${toS.toFixed(1)} s) holds nothing of this clip. Choose it anew.`,
+    );
+  }
+  if (toS - fromS > LONGEST_S) {
+    throw new AnalysisError(
+      "too-long",
+      `${Math.round((toS - fromS) / 60)} minutes are too long to look through at once. ` +
+        "Choose the seconds in which the dog crosses the poles, three minutes at most.",
+    );
+  }
+  return { fromS, toS };
+}
+
+function tooShort(frames: number): AnalysisError {
+  const told = frames === 1 ? "one picture" : `${frames} pictures`;
+  return new AnalysisError(
+    "too-short",
+    `This stretch holds only ${told}: too short to see a foot stand and leave. Choose a longer stretch, or film the whole pass.`,
+  );
+}
+
+interface Seen {
+  looks: FrameLook[];
+  feet: StillFoot[];
+  camera: CameraReport;
+  registrations: FrameRegistration[];
+  referenceOf: (look: number) => Matrix3 | null;
+}
+
+async function lookThrough(
+  reader: ClipReader,
+  network: PawNetwork,
+  map: GroundMap,
+  stretch: Stretch,
+  referenceS: number,
+  watch: ClipWatch,
+): Promise<Seen> {
+  const follow = createFollower(network, reader.facts);
+  const strip = createGroundStrip(map, reader.facts);
+  const looks: FrameLook[] = [];
+  let lookedS = Number.NEGATIVE_INFINITY;
+  const total = Math.max(1, Math.round((stretch.toS - stretch.fromS) * reader.facts.meanFps));
+  let frames = 0;
+  for await (const frame of reader.frames({
+    ...stretch,
+    ...(watch.signal ? { signal: watch.signal } : {}),
+  })) {
+    try {
+      frames++;
+      if (frame.timeS - lookedS < 0.75 / LOOKS_PER_SECOND) continue;
+      lookedS = frame.timeS;
+      strip?.add(frame, looks.length);
+      looks.push({ timeS: frame.timeS, sighting: await follow(frame) });
+    } finally {
+      frame.close();
+    }
+    if (frames % 5 === 0) {
+      watch.onProgress?.({
+        stage: "paws",
+        done: 0.05 + 0.9 * Math.min(1, frames / total),
+        framesDone: frames,
+        framesTotal: Math.max(frames, total),
+      });
+    }
+  }
+  void referenceS;
+  return {
+    looks,
+    feet: strip?.finish() ?? [],
+    camera: { kind: "still", largestShiftPx: 0, lost: [] },
+    registrations: [],
+    referenceOf: () => [1, 0, 0, 0, 1, 0, 0, 0, 1],
+  };
+}
+
+function whatIsMissing(looks: FrameLook[], passes: number): string[] {
+  if (passes > 0) return [];
+  if (looks.every((l) => l.sighting === null)) {
+    return [
+      "No dog was found in this stretch. Is the dog in the picture? You can mark the landings by hand.",
+    ];
+  }
+  return [
+    "A dog was seen, but no steady pass over the poles. Choose the seconds of one pass, or mark the landings by hand.",
+  ];
+}
+
+function asAnalysisError(error: unknown): AnalysisError {
+  if (error instanceof AnalysisError) return error;
+  if (error instanceof ClipError) {
+    return new AnalysisError(error.kind === "cancelled" ? "cancelled" : "clip", error.message);
+  }
+  if (error instanceof DOMException && error.name === "AbortError") {
+    return new AnalysisError("cancelled", "The analysis was stopped.");
+  }
+  const told = error instanceof Error ? error.message : String(error);
+  return new AnalysisError("inside", `Something went wrong inside the analysis: ${told}`);
+}
