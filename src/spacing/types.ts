@@ -78,6 +78,8 @@ export interface Verdict {
   spacingM: number | null;
   /** 95 % interval of the spacing that would fit, metres. */
   intervalM: [number, number] | null;
+  /** The spacing that would fit by these landings, before limits and rounding, metres; null when none can be read. */
+  fitSpacingM?: number | null;
   /** How far to move the start, metres (positive = farther from the first pole); null when not asked for. */
   moveStartM: number | null;
   /** 0 to 1: share of resamples that give this verdict. */
@@ -86,6 +88,8 @@ export interface Verdict {
   restsOn: string[];
   /** What to do and look for next time. */
   nextTime: string;
+  /** Only when nothing can be told yet: about how many more passes like these would settle it; null when very many. */
+  morePasses?: number | null;
 }
 
 /** Everything that screen, report and JSON say about a session: one object, nothing worked out elsewhere. */

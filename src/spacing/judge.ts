@@ -1,0 +1,166 @@
+import { circularSd, resultant } from "../stats/circular.ts";
+import { studentQuantile } from "../stats/distributions.ts";
+import { theilSen } from "../stats/theil-sen.ts";
+import type { Estimate } from "../stats/types.ts";
+import { hindPerGap } from "./aims.ts";
+import { gatePasses } from "./gating.ts";
+import { notesOn } from "./notes.ts";
+import { readOwnStep } from "./own-step.ts";
+import { placeLandings } from "./place.ts";
+import { estimateOf } from "./pooled-step.ts";
+import {
+  countedHind,
+  isHind,
+  type PassReading,
+  readApproach,
+  readRow,
+  type TravelledPass,
+} from "./row-reading.ts";
+import { readSides } from "./sides.ts";
+import { thresholds } from "./thresholds.ts";
+import { travelRow } from "./travel.ts";
+import type { Judgement, JudgeRequest, PassJudgement } from "./types.ts";
+import { reachVerdict } from "./verdict.ts";
+
+/**
+ * Everything that can be said of a session: passes over one row, judged together. The result is the one object from
+ * which screen, report and JSON are made.
+ * @param options.resamples bootstrap resamples behind `verdict.confidence` (400)
+ * @throws RangeError when the layout has no gap or a gap that is not positive
+ */
+export function judge(request: JudgeRequest, options: { resamples?: number } = {}): Judgement {
+  const perGap = hindPerGap(request.aim);
+  const travelled: TravelledPass[] = request.passes.map((pass) => ({
+    pass,
+    row: travelRow(request.layout, pass.direction, perGap),
+    landings: placeLandings(pass, request.layout),
+  }));
+  const setAside = gatePasses(request.passes, request.gait);
+  for (const { pass, landings } of travelled) {
+    if (!setAside.has(pass.id) && countedHind(landings).filter((l) => l.place === "row").length < 2) {
+      setAside.set(pass.id, "Fewer than two hind landings were found between the poles.");
+    }
+  }
+  const used = travelled.filter((t) => !setAside.has(t.pass.id));
+  const reading = readRow(used);
+  const approach = readApproach(used);
+  const passes = travelled.map((t) =>
+    judgePass(
+      t,
+      setAside.get(t.pass.id) ?? null,
+      reading?.passes.find((p) => p.passId === t.pass.id) ?? null,
+      request.knocks?.[t.pass.id] ?? [],
+    ),
+  );
+  const pitchM = travelled[0]?.row.pitchM ?? 0;
+  if (reading !== null) {
+    reading.passes.forEach((p, i) => {
+      const mean = reading.pooled.passes[i];
+      const of = passes.find((q) => q.passId === p.passId);
+      if (!mean || !of) return;
+      of.stepM = estimateOf(mean, pitchM);
+      of.creepMPerGap = estimateOf(mean, pitchM * perGap, -pitchM * perGap);
+    });
+  }
+  if (approach !== null) {
+    approach.pooled.passes.forEach((mean, i) => {
+      const of = passes.find((q) => q.passId === approach.passIds[i]);
+      if (mean && of) of.approachStepM = estimateOf(mean);
+    });
+  }
+  const stepM = reading === null ? null : estimateOf(reading.pooled.mean, pitchM);
+  const fractions = passes.filter((p) => p.used).flatMap((p) => rowFractions(p));
+  const judgement: Omit<Judgement, "verdict" | "notes"> = {
+    passes,
+    stepM,
+    creepMPerGap:
+      reading === null ? null : estimateOf(reading.pooled.mean, pitchM * perGap, -pitchM * perGap),
+    scatter: pooledScatter(reading?.passes ?? [], perGap),
+    meanFraction: fractions.length > 0 ? meanFraction(fractions) : null,
+    speedMps: meanSpeed(used.map((t) => t.pass.speedMps)),
+    leftRight: reading === null ? null : readSides(reading.pooled),
+    ownStep:
+      reading === null || approach === null
+        ? null
+        : readOwnStep(reading.pooled.mean, approach.pooled.mean, pitchM, request.units ?? "cm"),
+  };
+  const verdict = reachVerdict({
+    request,
+    travelled: used,
+    reading,
+    judgement,
+    resamples: options.resamples ?? 400,
+  });
+  return { ...judgement, verdict, notes: notesOn(request, judgement, reading) };
+}
+
+function judgePass(
+  { pass, row, landings }: TravelledPass,
+  setAside: string | null,
+  reading: PassReading | null,
+  knocks: number[],
+): PassJudgement {
+  const dropped = new Set(reading?.droppedIds);
+  const hind = landings.filter(
+    (l) =>
+      isHind(l) && l.gap !== null && l.probability >= thresholds.countedProbability && !dropped.has(l.id),
+  );
+  const fractions = hind.map((l) => (pass.direction === 1 ? l.gapFraction! : 1 - l.gapFraction!));
+  return {
+    passId: pass.id,
+    direction: pass.direction,
+    used: setAside === null,
+    setAside,
+    landings,
+    stepM: null,
+    approachStepM: null,
+    creepMPerGap: null,
+    scatter: reading === null ? null : pooledScatter([reading], row.perGap),
+    meanFraction: fractions.length > 0 ? meanFraction(fractions) : null,
+    hindPerGap: Array.from(
+      { length: row.polesM.length - 1 },
+      (_, g) => hind.filter((l) => l.gap === g).length,
+    ),
+    knocks,
+    speedMps: pass.speedMps,
+  };
+}
+
+/** Gap fractions of a pass's counted hind landings, in the direction of travel. */
+function rowFractions(pass: PassJudgement): number[] {
+  return countedHind(pass.landings)
+    .filter((l) => l.gapFraction !== null)
+    .map((l) => (pass.direction === 1 ? l.gapFraction! : 1 - l.gapFraction!));
+}
+
+function meanFraction(fractions: readonly number[]): number {
+  const turns = resultant(fractions.map((f) => 2 * Math.PI * f)).mean / (2 * Math.PI);
+  return turns < 0 ? turns + 1 : turns;
+}
+
+/** Circular standard deviation of the gap fraction about each pass's own creep, as a share of a gap; null under three. */
+function pooledScatter(passes: readonly PassReading[], perGap: number): number | null {
+  let length = 0;
+  let total = 0;
+  for (const { feet } of passes) {
+    const n = feet.at.length;
+    if (n < 3) continue;
+    const { slope } = theilSen(feet.number, feet.at, feet.weight);
+    const { r } = resultant(feet.at.map((v, i) => 2 * Math.PI * (v - slope * feet.number[i]!)));
+    length += n * r;
+    total += n;
+  }
+  return total === 0 ? null : circularSd(length / total) / (2 * Math.PI) / perGap;
+}
+
+/** Published error of walking speed from one video camera, m/s (people: Stenum J et al. PLoS Comput Biol 2021;17:e1008935). */
+const SPEED_ERROR_MPS = 0.1;
+
+function meanSpeed(speeds: readonly number[]): Estimate | null {
+  const n = speeds.length;
+  if (n === 0) return null;
+  const value = speeds.reduce((a, b) => a + b, 0) / n;
+  const squares = speeds.reduce((sum, s) => sum + (s - value) ** 2, 0);
+  const reach = n === 1 ? SPEED_ERROR_MPS : studentQuantile(0.975, n - 1) * Math.sqrt(squares / (n - 1) / n);
+  return { value, interval: [value - reach, value + reach], n };
+}

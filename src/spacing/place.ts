@@ -1,0 +1,40 @@
+import type { Pass } from "../gait/types.ts";
+import { polePlaces } from "./travel.ts";
+import type { Layout, PlacedLanding } from "./types.ts";
+
+/**
+ * Gives every landing of a pass, hind and fore, its place in the row. Gaps are counted from the pole at x = 0 whatever
+ * the direction; a landing exactly at a pole belongs to the gap beyond it.
+ * @throws RangeError when the layout has no gap or a gap that is not positive.
+ */
+export function placeLandings(pass: Pass, layout: Layout): PlacedLanding[] {
+  if (layout.gapsM.length === 0) throw new RangeError("A layout needs two poles or more.");
+  const bad = layout.gapsM.findIndex((gap) => !(gap > 0));
+  if (bad >= 0) throw new RangeError(`Gap ${bad + 1} of the layout must be longer than 0.`);
+  const poles = polePlaces(layout.gapsM);
+  const last = poles[poles.length - 1]!;
+  return pass.landings.map((landing) => {
+    const gap = layout.gapsM.findIndex((_, g) => landing.xM >= poles[g]! && landing.xM < poles[g + 1]!);
+    if (gap < 0) {
+      const before = pass.direction === 1 ? landing.xM < 0 : landing.xM >= last;
+      return {
+        ...landing,
+        passId: pass.id,
+        gap: null,
+        offsetM: null,
+        gapFraction: null,
+        place: before ? "approach" : "leaving",
+      };
+    }
+    const from = poles[gap]!;
+    const width = layout.gapsM[gap]!;
+    return {
+      ...landing,
+      passId: pass.id,
+      gap,
+      offsetM: landing.xM - from - width / 2,
+      gapFraction: (landing.xM - from) / width,
+      place: "row",
+    };
+  });
+}

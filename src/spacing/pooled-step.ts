@@ -1,0 +1,204 @@
+import { studentQuantile } from "../stats/distributions.ts";
+import { theilSen } from "../stats/theil-sen.ts";
+import type { Estimate } from "../stats/types.ts";
+import { thresholds } from "./thresholds.ts";
+
+/** Kept landings of one pass: where each is and how many steps it is from the first. */
+export interface NumberedFeet {
+  at: number[];
+  number: number[];
+  /** 1, or less for doubtful ones. */
+  weight: number[];
+  left: boolean[];
+}
+
+/** A mean and its standard error with the degrees of freedom behind it. */
+export interface Mean {
+  value: number;
+  se: number;
+  df: number;
+  n: number;
+}
+
+export interface PooledStep {
+  /** Mean step over passes, in the unit of `at`. */
+  mean: Mean;
+  /** One a pass, null under three landings; their errors from the pooled scatter. */
+  passes: (Mean | null)[];
+  /** Spread of single steps as a share of the step, left/right difference taken out; null under four steps. */
+  stepCv: number | null;
+  /** Spread of whole passes about the mean beyond what single steps explain, as a share. */
+  passSd: number;
+  /** Step onto the right hind minus step onto the left, in the unit of `at`; null where one side has under `sideSteps` steps. */
+  side: Mean | null;
+  /** Single steps, one list a pass. */
+  steps: number[][];
+}
+
+/** Theil–Sen costs this much variance against the plain mean of a few independent steps (measured, 5 to 7 landings). */
+const ROBUST_COST = 1.12;
+/** Steps that leap out by more than this many typical spreads count as this many. */
+const CLIP = 3.5;
+
+/**
+ * Mean step of several passes with a standard error that holds for one to six of them. Each pass gives its Theil–Sen
+ * step; passes are averaged by how sure each is. A percentile bootstrap over so few passes covers far too little (see
+ * the bench), so the two variances, of steps within and of passes about the mean, are estimated with a little knowledge
+ * put in beforehand (thresholds.ts) and the error is Student's with Satterthwaite's degrees of freedom.
+ * @param unit size of one step in the unit of `at`, roughly: makes the prior shares into lengths
+ * @returns null when no pass has two landings
+ */
+export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledStep | null {
+  const slopes = feet.map((f) =>
+    f.at.length >= 2 && f.number[f.number.length - 1]! > f.number[0]!
+      ? theilSen(f.number, f.at, f.weight).slope
+      : null,
+  );
+  const single = feet.map(singleSteps);
+  const used = slopes.map((_, p) => p).filter((p) => slopes[p] !== null);
+  if (used.length === 0) return null;
+
+  const side = sideDifference(feet, slopes);
+  const residuals: number[] = [];
+  for (const p of used) {
+    for (const s of single[p]!) {
+      const expected =
+        slopes[p]! + (s.apart % 2 === 1 && side !== null ? (s.ontoLeft ? -side / 2 : side / 2) : 0);
+      residuals.push((s.length - expected) * Math.sqrt(s.apart));
+    }
+  }
+  const typical = 1.4826 * medianSize(residuals);
+  const bound = CLIP * Math.max(typical, thresholds.priorStepCv * unit);
+  let squares = 0;
+  for (const r of residuals) squares += Math.min(Math.abs(r), bound) ** 2;
+  const ownDf = Math.max(0, residuals.length - used.length - (side === null ? 0 : 1));
+  const stepDf = thresholds.priorSteps + ownDf;
+  const stepVariance = (thresholds.priorSteps * (thresholds.priorStepCv * unit) ** 2 + squares) / stepDf;
+
+  const within = used.map((p) => (ROBUST_COST * stepVariance) / stepWeight(feet[p]!));
+  const passVariance = spreadOfPasses(
+    used.map((p) => slopes[p]!),
+    within,
+    thresholds.priorPassSd * unit,
+  );
+  const passDf = thresholds.priorPasses + used.length - 1;
+  const weights = within.map((w) => 1 / (w + passVariance));
+  const total = weights.reduce((a, b) => a + b, 0);
+  let value = 0;
+  let fromSteps = 0;
+  let fromPasses = 0;
+  used.forEach((p, i) => {
+    const w = weights[i]! / total;
+    value += w * slopes[p]!;
+    fromSteps += w * w * within[i]!;
+    fromPasses += w * w * passVariance;
+  });
+  const variance = fromSteps + fromPasses;
+  const df = variance ** 2 / (fromSteps ** 2 / stepDf + fromPasses ** 2 / passDf);
+  return {
+    mean: { value, se: Math.sqrt(variance), df: Math.max(2, Math.round(df)), n: residuals.length },
+    passes: slopes.map((slope, p) =>
+      slope === null || feet[p]!.at.length < 3
+        ? null
+        : {
+            value: slope,
+            se: Math.sqrt((ROBUST_COST * stepVariance) / stepWeight(feet[p]!)),
+            df: stepDf,
+            n: single[p]!.length,
+          },
+    ),
+    stepCv: ownDf >= 3 ? Math.sqrt(squares / ownDf) / value : null,
+    passSd: Math.sqrt(passVariance) / value,
+    side: side === null ? null : sideMean(single, side, stepVariance, stepDf),
+    steps: single.map((steps) => steps.map((s) => s.length)),
+  };
+}
+
+export function estimateOf(mean: Mean, scale = 1, shift = 0): Estimate {
+  const reach = studentQuantile(0.975, mean.df) * mean.se;
+  const ends = [(mean.value - reach) * scale + shift, (mean.value + reach) * scale + shift];
+  return {
+    value: mean.value * scale + shift,
+    interval: [Math.min(...ends), Math.max(...ends)],
+    n: mean.n,
+  };
+}
+
+interface SingleStep {
+  length: number;
+  /** Steps between the two landings: more than one where some went unseen. */
+  apart: number;
+  ontoLeft: boolean;
+}
+
+function singleSteps(f: NumberedFeet): SingleStep[] {
+  const steps: SingleStep[] = [];
+  // A pass's labels alternate with its step numbers; a swapped one is outvoted by the rest.
+  let votes = 0;
+  for (let i = 0; i < f.at.length; i++) {
+    votes += f.weight[i]! * (f.left[i] === (f.number[i]! % 2 === 0) ? 1 : -1);
+  }
+  for (let i = 1; i < f.at.length; i++) {
+    const apart = f.number[i]! - f.number[i - 1]!;
+    if (apart < 1) continue;
+    steps.push({
+      length: (f.at[i]! - f.at[i - 1]!) / apart,
+      apart,
+      ontoLeft: (f.number[i]! % 2 === 0) === votes >= 0,
+    });
+  }
+  return steps;
+}
+
+/** Doubtful landings lend their steps less weight. */
+function stepWeight(f: NumberedFeet): number {
+  const mean = f.weight.reduce((a, b) => a + b, 0) / f.weight.length;
+  return (f.number[f.number.length - 1]! - f.number[0]!) * mean;
+}
+
+/** Mean step onto the right minus mean step onto the left, each measured from its own pass's step. */
+function sideDifference(feet: readonly NumberedFeet[], slopes: readonly (number | null)[]): number | null {
+  let left = 0;
+  let lefts = 0;
+  let right = 0;
+  let rights = 0;
+  feet.forEach((f, p) => {
+    const slope = slopes[p];
+    if (slope === null || slope === undefined) return;
+    for (const s of singleSteps(f)) {
+      if (s.apart !== 1) continue;
+      if (s.ontoLeft) {
+        left += s.length - slope;
+        lefts++;
+      } else {
+        right += s.length - slope;
+        rights++;
+      }
+    }
+  });
+  return lefts >= thresholds.sideSteps && rights >= thresholds.sideSteps
+    ? right / rights - left / lefts
+    : null;
+}
+
+function sideMean(single: readonly SingleStep[][], value: number, stepVariance: number, df: number): Mean {
+  const ones = single.flat().filter((s) => s.apart === 1);
+  const lefts = ones.filter((s) => s.ontoLeft).length;
+  const rights = ones.length - lefts;
+  return { value, se: Math.sqrt(stepVariance * (1 / lefts + 1 / rights)), df, n: ones.length };
+}
+
+/** Variance of passes about their mean beyond that within passes, with the prior's passes counted in. */
+function spreadOfPasses(slopes: readonly number[], within: readonly number[], priorSd: number): number {
+  const mean = slopes.reduce((a, b) => a + b, 0) / slopes.length;
+  const seen = slopes.reduce((sum, s) => sum + (s - mean) ** 2, 0);
+  const explained = within.reduce((a, b) => a + b, 0) * (1 - 1 / slopes.length);
+  const variance =
+    (thresholds.priorPasses * priorSd ** 2 + seen - explained) / (thresholds.priorPasses + slopes.length - 1);
+  return Math.max((priorSd / 3) ** 2, variance);
+}
+
+function medianSize(values: readonly number[]): number {
+  const sizes = values.map(Math.abs).sort((a, b) => a - b);
+  return sizes.length === 0 ? 0 : sizes[Math.floor(sizes.length / 2)]!;
+}
