@@ -1,4 +1,5 @@
 import { extent, scaleLinear } from "d3";
+import { polePlaces } from "../spacing/travel.ts";
 import type { PassJudgement, PlacedLanding } from "../spacing/types.ts";
 import { arrow } from "./arrow.ts";
 import {
@@ -10,6 +11,7 @@ import {
   NARROW,
   pawLegend,
   TEXT,
+  textWidth,
   words,
 } from "./frame.ts";
 import { lengthText, signedLengthText, spacingText, type Units } from "./lengths.ts";
@@ -38,7 +40,7 @@ export function drawFootprints(data: FootprintsData, options: DrawingOptions): s
   const width = checkWidth(options.width);
   const { units } = options;
   const narrow = width < NARROW;
-  const poleX = runningX(data.gapsM);
+  const poleX = polePlaces(data.gapsM);
   const rowEnd = poleX.at(-1) ?? 0;
   const outside = narrow ? 0.3 : 0.8;
   const [firstX = 0, lastX = rowEnd] = extent(
@@ -46,8 +48,8 @@ export function drawFootprints(data: FootprintsData, options: DrawingOptions): s
     (landing) => landing.xM,
   );
   const domain: [number, number] = [
-    Math.max(Math.min(firstX, 0) - 0.12, -outside),
-    Math.min(Math.max(lastX, rowEnd) + 0.12, rowEnd + outside),
+    Math.max(Math.min(firstX, 0) - 0.16, -outside),
+    Math.min(Math.max(lastX, rowEnd) + 0.16, rowEnd + outside),
   ];
   const range: [number, number] = data.rowRunsLeft ? [width - SIDE, SIDE] : [SIDE, width - SIDE];
   const x = scaleLinear().domain(domain).range(range);
@@ -81,7 +83,8 @@ export function drawFootprints(data: FootprintsData, options: DrawingOptions): s
       data.gapsM.map((gap, i) => {
         const room = gap * pixelsPerMetre;
         const long = `gap ${i + 1} · ${spacingText(gap, units)}`;
-        const label = room > long.length * 6.4 ? long : `${i + 1}`;
+        const short = `gap ${i + 1}`;
+        const label = [long, short].find((text) => textWidth(text, TEXT.small) + 10 < room) ?? `${i + 1}`;
         return words(x((poleX[i] ?? 0) + gap / 2), 14, label, {
           anchor: "middle",
           size: TEXT.small,
@@ -277,11 +280,4 @@ function describe({ gapsM, passes }: FootprintsData, units: Units): string {
   });
   const gaps = gapsM.map((gap) => spacingText(gap, units)).join(", ");
   return `Seen from above. Gaps between poles: ${gaps}. ${sentences.join(" ")}`;
-}
-
-/** Running x of each pole, metres. */
-export function runningX(gapsM: readonly number[]): number[] {
-  const poles = [0];
-  for (const gap of gapsM) poles.push((poles.at(-1) ?? 0) + gap);
-  return poles;
 }

@@ -56,7 +56,7 @@ export function drawing({ id, title, description, width, height }: Frame, ...chi
 
 /** Width of text in pixels, near enough to place things: no page is there to measure it. */
 export function textWidth(text: string, size: number = TEXT.size): number {
-  return [...text].length * size * 0.57;
+  return [...text].length * size * 0.58;
 }
 
 export interface Words {

@@ -290,10 +290,8 @@ function shareAxis(gapsM: readonly number[], x: (share: number) => number, y: nu
 
 function describe(data: GapOverlayData, passes: PassJudgement[], units: Units): string {
   const n = passes.reduce((sum, pass) => sum + travelLandings(pass, data.gapsM.length).length, 0);
-  const [gapM = 0] = data.gapsM;
-  const size = data.gapsM.every((gap) => Math.abs(gap - gapM) < 0.002)
-    ? ` of ${spacingText(gapM, "cm")}`
-    : "";
+  const gapM = evenGap(data.gapsM);
+  const size = gapM === null ? "" : ` of ${spacingText(gapM, units)}`;
   const where =
     data.meanFraction === null
       ? "Too few landings for a mean."

@@ -1,5 +1,6 @@
-/** How lengths are shown; everything computed is in metres. */
-export type Units = "cm" | "in";
+import { lengthText, percentText, type Units } from "../spacing/lengths.ts";
+
+export { lengthText, percentText, type Units };
 
 const PER_METRE: Record<Units, number> = { cm: 100, in: 100 / 2.54 };
 
@@ -20,11 +21,6 @@ export function signedText(value: number, digits: number): string {
   return value > 0 && Number(value.toFixed(digits)) !== 0 ? `+${text}` : text;
 }
 
-/** "44.2 cm" */
-export function lengthText(metres: number, units: Units, digits = 1): string {
-  return `${numberText(shown(metres, units), digits)} ${units}`;
-}
-
 /** "+2.1 cm" */
 export function signedLengthText(metres: number, units: Units, digits = 1): string {
   return `${signedText(shown(metres, units), digits)} ${units}`;
@@ -34,11 +30,6 @@ export function signedLengthText(metres: number, units: Units, digits = 1): stri
 export function rangeText(interval: readonly [number, number], units: Units, digits = 1): string {
   const [low, high] = interval;
   return `${numberText(shown(low, units), digits)} to ${numberText(shown(high, units), digits)} ${units}`;
-}
-
-/** "48 %" */
-export function percentText(share: number, digits = 0): string {
-  return `${numberText(share * 100, digits)} %`;
 }
 
 /** A gap as it was laid: whole centimetres, half inches, and a decimal more only where it needs one. */

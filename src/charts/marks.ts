@@ -1,4 +1,5 @@
 import type { Landing, Paw } from "../gait/types.ts";
+import { thresholds } from "../spacing/thresholds.ts";
 import { COLOUR } from "./palette.ts";
 import { element, type Markup } from "./svg.ts";
 
@@ -21,15 +22,13 @@ export const PAW_LOOKS: Record<Paw, PawLook> = {
   RF: { name: "right fore", side: "right", shape: "square", filled: false, colour: COLOUR.right },
 };
 
-/** Landings less likely than this are drawn dashed and listed as doubtful (a choice of ours; see gait/types.ts). */
-export const DOUBTFUL_UNDER = 0.6;
-
 export function isHind(landing: { paw: Paw }): boolean {
   return landing.paw === "LH" || landing.paw === "RH";
 }
 
+/** Doubtful landings are drawn dashed. */
 export function isDoubtful(landing: Pick<Landing, "probability">): boolean {
-  return landing.probability < DOUBTFUL_UNDER;
+  return landing.probability < thresholds.doubtfulProbability;
 }
 
 export interface PawMark {

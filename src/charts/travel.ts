@@ -1,4 +1,5 @@
 import type { PassJudgement, PlacedLanding } from "../spacing/types.ts";
+import { resultant } from "../stats/circular.ts";
 import { isHind } from "./marks.ts";
 
 /** A hind landing in the row, read in the direction in which the dog went. */
@@ -59,14 +60,11 @@ export function countText(n: number, one: string, many = `${one}s`): string {
   return `${n} ${n === 1 ? one : many}`;
 }
 
-/** Mean of shares of a gap on the circle, where 0.98 and 0.02 are neighbours; null when there is none. */
+/** Mean of shares of a gap on the circle, where 0.98 and 0.02 are neighbours; null where they point nowhere. */
 export function meanShare(shares: readonly number[]): number | null {
-  const turn = 2 * Math.PI;
-  const sine = shares.reduce((sum, share) => sum + Math.sin(turn * share), 0);
-  const cosine = shares.reduce((sum, share) => sum + Math.cos(turn * share), 0);
-  // Shares that cancel out point nowhere.
-  if (Math.hypot(sine, cosine) < 1e-6 * shares.length || shares.length === 0) return null;
-  const share = Math.atan2(sine, cosine) / turn;
+  const { mean, r } = resultant(shares.map((share) => 2 * Math.PI * share));
+  if (r < 1e-6) return null;
+  const share = mean / (2 * Math.PI);
   return share < 0 ? share + 1 : share;
 }
 

@@ -1,0 +1,168 @@
+import { pairs, range, scaleLinear } from "d3";
+import type { Layout } from "../spacing/types.ts";
+import { checkWidth, type DrawingOptions, drawing, TEXT, textWidth, words } from "./frame.ts";
+import { numberText, shown, type Units } from "./lengths.ts";
+import { pawPrint, poleMark } from "./marks.ts";
+import { COLOUR } from "./palette.ts";
+import { element, type Markup } from "./svg.ts";
+
+const LANE = 64;
+
+/** Running distance of each pole from the first, metres. */
+export function runningDistances(gapsM: readonly number[]): number[] {
+  return gapsM.reduce((at, gap) => [...at, (at.at(-1) ?? 0) + gap], [0]);
+}
+
+/**
+ * A row to be laid, to scale: from above with the gaps and where a hind foot should land in each, from the side with
+ * the heights where a pole is raised, and under it the running distance of each pole from the first, so that the row
+ * can be laid with one tape.
+ */
+export function drawLayoutPlan(layout: Layout, options: DrawingOptions): string {
+  const width = checkWidth(options.width);
+  const { units } = options;
+  const poles = runningDistances(layout.gapsM);
+  const total = poles.at(-1) ?? 0;
+  const margin = 24;
+  const x = scaleLinear()
+    .domain([0, total])
+    .range([margin, width - margin]);
+  const pixelsPerMetre = (width - 2 * margin) / total;
+  const highest = Math.max(0, ...layout.heightsM);
+  const raised = highest > 0;
+
+  const gapLine = 16;
+  const laneTop = 28;
+  const floor = laneTop + LANE + (raised ? 22 + highest * pixelsPerMetre : 0);
+  const scaleLine = (raised ? floor : laneTop + LANE) + 20;
+
+  const gapTexts = layout.gapsM.map((gap) => numberText(shown(gap, units), decimals(gap, units)));
+  const roomInGaps = pairs(poles).every(
+    ([a, b], i) => textWidth(gapTexts[i] ?? "", TEXT.size) + 6 < x(b) - x(a),
+  );
+  const ticks = poles.map((at) => numberText(shown(at, units), decimals(at, units)));
+  const widest = Math.max(...ticks.map((text) => textWidth(text, TEXT.small)));
+  const closest = Math.min(...pairs(poles).map(([a, b]) => x(b) - x(a)));
+  const upright = widest + 8 > closest;
+  const height = scaleLine + (upright ? widest + 10 : 18) + 18;
+
+  return drawing(
+    {
+      id: options.id ?? "layout-plan",
+      title: "The row to scale",
+      description: describe(layout, units),
+      width,
+      height,
+    },
+    roomInGaps &&
+      pairs(poles).map(([a, b], i) =>
+        words((x(a) + x(b)) / 2, gapLine, gapTexts[i] ?? "", { anchor: "middle", weight: 650 }),
+      ),
+    element("rect", { x: 0, y: laneTop, width, height: LANE, rx: 8, fill: COLOUR.sunk }),
+    pairs(poles).map(([a, b], i) => target(x(a), x(b), layout.targetFractions[i] ?? 0.5, laneTop, i)),
+    poles.map((at) => poleMark(x(at), laneTop + 5, laneTop + LANE - 5, 7)),
+    raised && sideView(layout, poles, x, pixelsPerMetre, floor),
+    poles.map((at, i) =>
+      element(
+        "g",
+        {},
+        element("line", {
+          x1: x(at),
+          x2: x(at),
+          y1: scaleLine - 12,
+          y2: scaleLine - 5,
+          stroke: COLOUR.inkSoft,
+        }),
+        upright
+          ? element(
+              "g",
+              { transform: `translate(${(x(at) + 4).toFixed(1)} ${scaleLine}) rotate(90)` },
+              words(0, 0, ticks[i] ?? "", { size: TEXT.small }),
+            )
+          : words(x(at), scaleLine + 8, ticks[i] ?? "", { size: TEXT.small, anchor: "middle" }),
+      ),
+    ),
+    words(
+      margin,
+      height - 4,
+      `${units} from the first pole; ${roomInGaps ? "gaps above" : `${poles.length} poles`}`,
+      {
+        size: TEXT.small,
+        fill: COLOUR.inkSoft,
+      },
+    ),
+  );
+}
+
+/** Whole centimetres; half inches get their decimal. */
+function decimals(metres: number, units: Units): number {
+  return units === "in" && Math.abs(shown(metres, units) % 1) > 0.05 ? 1 : 0;
+}
+
+/** The place aimed at, alternating from side to side as left and right hind take turns. */
+function target(x0: number, x1: number, fraction: number, top: number, gap: number): Markup {
+  const size = Math.min(20, (x1 - x0) * 0.4);
+  const y = top + LANE / 2 + (gap % 2 === 0 ? -11 : 11);
+  return element("g", { opacity: 0.55 }, pawPrint(x0 + fraction * (x1 - x0), y, size, COLOUR.inkSoft));
+}
+
+function sideView(
+  layout: Layout,
+  poles: number[],
+  x: (metres: number) => number,
+  pixelsPerMetre: number,
+  floor: number,
+): Markup {
+  return element(
+    "g",
+    {},
+    element("line", {
+      x1: 0,
+      x2: x(poles.at(-1) ?? 0) + 24,
+      y1: floor,
+      y2: floor,
+      stroke: COLOUR.edge,
+      "stroke-width": 1.5,
+    }),
+    range(poles.length).map((i) => {
+      const at = x(poles[i] ?? 0);
+      const up = (layout.heightsM[i] ?? 0) * pixelsPerMetre;
+      return element(
+        "g",
+        {},
+        element("line", {
+          x1: at,
+          x2: at,
+          y1: floor,
+          y2: floor - up,
+          stroke: COLOUR.edge,
+          "stroke-width": 2,
+        }),
+        element("circle", {
+          cx: at,
+          cy: floor - Math.max(up, 3),
+          r: 4,
+          fill: COLOUR.stripe,
+          stroke: COLOUR.sheet,
+          "stroke-width": 1,
+        }),
+      );
+    }),
+  );
+}
+
+function describe(layout: Layout, units: Units): string {
+  const text = (metres: number) => numberText(shown(metres, units), decimals(metres, units));
+  const heights = new Set(layout.heightsM.map(text));
+  const [only] = heights;
+  return [
+    `${layout.gapsM.length + 1} poles.`,
+    `Gaps in ${units}: ${layout.gapsM.map(text).join(", ")}.`,
+    `Distances from the first pole: ${runningDistances(layout.gapsM).map(text).join(", ")}.`,
+    heights.size === 1
+      ? only === "0"
+        ? "All poles on the ground."
+        : `All poles ${only} ${units} high.`
+      : `Heights: ${layout.heightsM.map(text).join(", ")}.`,
+  ].join(" ");
+}

@@ -1,0 +1,138 @@
+import { lengthText, percentText, rangeText, signedLengthText, type Units } from "../charts/lengths.ts";
+import { element, type Markup } from "../charts/svg.ts";
+import { countText, evenGap } from "../charts/travel.ts";
+import type { Judgement, Layout } from "../spacing/types.ts";
+
+interface NumberLine {
+  name: string;
+  value: string;
+  interval: string;
+  from: string;
+}
+
+/** What was measured over all passes that count, each with its interval and what it rests on. */
+export function numbersTable(judgement: Judgement, layout: Layout, units: Units): Markup {
+  const lines = [
+    ...spacingLines(judgement, layout, units),
+    ...stepLines(judgement, units),
+    ...placeLines(judgement, layout, units),
+    ...otherLines(judgement),
+  ];
+  return element(
+    "table",
+    {},
+    element(
+      "thead",
+      {},
+      element(
+        "tr",
+        {},
+        element("th", { scope: "col" }, "Measured"),
+        element("th", { scope: "col", class: "n" }, "Value"),
+        element("th", { scope: "col", class: "n" }, "95 % interval"),
+        element("th", { scope: "col", class: "n" }, "From"),
+      ),
+    ),
+    element(
+      "tbody",
+      {},
+      lines.map((line) =>
+        element(
+          "tr",
+          {},
+          element("td", {}, line.name),
+          element("td", { class: "n value" }, line.value),
+          element("td", { class: "n" }, line.interval),
+          element("td", { class: "n" }, line.from),
+        ),
+      ),
+    ),
+  );
+}
+
+function spacingLines({ verdict }: Judgement, layout: Layout, units: Units): NumberLine[] {
+  const even = evenGap(layout.gapsM);
+  const gaps = layout.gapsM.map((gap) => lengthText(gap, units)).join(", ");
+  return [
+    {
+      name: `Spacing on the ground, ${countText(layout.gapsM.length, "gap")}`,
+      value: even === null ? gaps : lengthText(even, units),
+      interval: "",
+      from: "as laid",
+    },
+    ...(verdict.intervalM === null
+      ? []
+      : [
+          {
+            name: "Spacing that would fit",
+            value: lengthText((verdict.intervalM[0] + verdict.intervalM[1]) / 2, units),
+            interval: rangeText(verdict.intervalM, units),
+            from: "",
+          },
+        ]),
+  ];
+}
+
+function stepLines(judgement: Judgement, units: Units): NumberLine[] {
+  const { stepM, creepMPerGap, ownStep } = judgement;
+  return [
+    stepM && {
+      name: "Hind step in the row",
+      value: lengthText(stepM.value, units),
+      interval: rangeText(stepM.interval, units),
+      from: countText(stepM.n, "step"),
+    },
+    creepMPerGap && {
+      name: "Creep from gap to gap (+ towards the pole to come)",
+      value: signedLengthText(creepMPerGap.value, units),
+      interval: rangeText(creepMPerGap.interval, units),
+      from: countText(creepMPerGap.n, "landing"),
+    },
+    ownStep && {
+      name: "Stretch against its own step before the row",
+      value: `${ownStep.stretchPercent.value.toFixed(1)} %`,
+      interval: percentRange(ownStep.stretchPercent.interval),
+      from: countText(ownStep.approachStepM.n, "approach step"),
+    },
+  ].filter((line): line is NumberLine => Boolean(line));
+}
+
+function placeLines({ meanFraction, scatter }: Judgement, layout: Layout, units: Units): NumberLine[] {
+  const even = evenGap(layout.gapsM);
+  const inGap = (share: number) => (even === null ? "" : ` (${lengthText(share * even, units)})`);
+  return [
+    meanFraction !== null && {
+      name: "Place in the gap (0 % pole passed, 100 % pole to come)",
+      value: percentText(meanFraction) + inGap(meanFraction),
+      interval: "",
+      from: "",
+    },
+    scatter !== null && {
+      name: "Scatter of the place, creep taken out (standard deviation)",
+      value: percentText(scatter, 1) + inGap(scatter),
+      interval: "",
+      from: "",
+    },
+  ].filter((line): line is NumberLine => Boolean(line));
+}
+
+function otherLines({ leftRight, speedMps }: Judgement): NumberLine[] {
+  return [
+    leftRight && {
+      name: "Left against right step",
+      value: `${leftRight.differencePercent.value.toFixed(1)} %`,
+      interval: percentRange(leftRight.differencePercent.interval),
+      from: countText(leftRight.differencePercent.n, "step"),
+    },
+    speedMps && {
+      name: "Speed",
+      value: `${speedMps.value.toFixed(2)} m/s`,
+      interval: `${speedMps.interval[0].toFixed(2)} to ${speedMps.interval[1].toFixed(2)} m/s`,
+      from: countText(speedMps.n, "pass", "passes"),
+    },
+  ].filter((line): line is NumberLine => Boolean(line));
+}
+
+function percentRange([low, high]: [number, number]): string {
+  return `${percentText(low / 100, 1).replace(" %", "")} to ${percentText(high / 100, 1)}`;
+}

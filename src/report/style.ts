@@ -1,0 +1,99 @@
+/** The look of the printable page. No fonts, pictures or scripts from anywhere: the file stands alone. */
+export const REPORT_STYLE = `
+:root {
+  color-scheme: light;
+  --paper: #f6f1e6; --sheet: #fffdf7; --sunk: #ece5d5; --ink: #13211c; --ink-soft: #46564e; --line: #d6cdb9;
+  --edge: #8b8a7a; --go: #123f34; --go-soft: #dcebe3; --left: #1756b0; --right: #b8410a; --stripe: #f0682a;
+  --warn: #6b4a00; --warn-soft: #fdf0c9; --stop: #9c1c24; --stop-soft: #fbe0de;
+}
+* { box-sizing: border-box; margin: 0; padding: 0; }
+html { -webkit-text-size-adjust: 100%; background: var(--paper); }
+body {
+  max-width: 800px; margin: 0 auto; padding: 28px 36px 48px; background: var(--sheet); color: var(--ink);
+  font: 15px/1.5 ui-rounded, "SF Pro Rounded", "Segoe UI Variable", "Segoe UI", Roboto, "Noto Sans", system-ui, sans-serif;
+  font-variant-numeric: tabular-nums; overflow-wrap: anywhere;
+}
+h1 { font-size: 27px; line-height: 1.15; letter-spacing: -0.015em; text-wrap: balance; }
+h2 { font-size: 18px; line-height: 1.25; margin: 30px 0 10px; padding-top: 12px; border-top: 2px solid var(--go); break-after: avoid; }
+h3 { font-size: 15px; margin: 18px 0 6px; break-after: avoid; }
+p + p { margin-top: 8px; }
+.soft { color: var(--ink-soft); }
+.small { font-size: 13px; }
+svg { display: block; max-width: 100%; height: auto; }
+.narrow { display: none; }
+figure { margin: 18px 0 0; break-inside: avoid; }
+figcaption { margin-bottom: 8px; break-after: avoid; }
+figcaption strong { display: block; }
+figcaption span { color: var(--ink-soft); font-size: 13px; }
+
+.head { display: flex; justify-content: space-between; align-items: flex-start; gap: 24px; margin-bottom: 16px; }
+.head .name { display: flex; align-items: center; gap: 10px; font-weight: 700; color: var(--go); }
+.head .name svg { width: 30px; height: 30px; }
+.head .by { text-align: right; font-size: 13px; line-height: 1.35; }
+.head .by img { max-height: 48px; max-width: 150px; margin-left: auto; display: block; }
+.subject { color: var(--ink-soft); margin-top: 4px; }
+
+.verdict { margin: 18px 0 0; padding: 18px 22px 16px; border-radius: 14px; background: var(--go-soft); break-inside: avoid; }
+.verdict.change { background: var(--warn-soft); }
+.verdict.open { background: var(--sunk); }
+.verdict .sentence { font-size: 22px; line-height: 1.25; font-weight: 700; letter-spacing: -0.01em; text-wrap: balance; }
+.verdict .act { display: flex; flex-wrap: wrap; gap: 6px 30px; margin-top: 12px; }
+.verdict .act div { min-width: 110px; }
+.verdict .act b { display: block; font-size: 26px; line-height: 1.15; font-weight: 750; }
+.verdict .act span { font-size: 13px; color: var(--ink-soft); }
+.verdict .evidence { margin-top: 12px; }
+.picture { margin-top: 16px; }
+.next { margin-top: 16px; padding: 12px 18px; border-left: 5px solid var(--stripe); background: var(--paper); border-radius: 0 10px 10px 0; break-inside: avoid; }
+
+table { width: 100%; border-collapse: collapse; font-size: 13.5px; }
+th { text-align: left; font-weight: 650; color: var(--ink-soft); font-size: 12.5px; vertical-align: bottom; }
+th, td { padding: 4px 10px 4px 0; border-bottom: 1px solid var(--line); }
+td { vertical-align: top; }
+th.n, td.n { text-align: right; white-space: nowrap; }
+tr { break-inside: avoid; }
+tbody th[scope="rowgroup"] { padding-top: 12px; color: var(--ink); font-size: 13.5px; break-after: avoid; }
+td.foot { white-space: nowrap; }
+td.foot svg { display: inline-block; vertical-align: -3px; margin-right: 6px; }
+.landings td, .landings th { padding-top: 2px; padding-bottom: 2px; font-size: 12.5px; }
+.doubt td { color: var(--ink-soft); font-style: italic; }
+.scroll { overflow-x: auto; }
+.value { font-weight: 700; white-space: nowrap; }
+
+ul { padding-left: 20px; }
+li { margin: 4px 0; }
+.caution { margin-top: 30px; padding: 14px 18px; border-radius: 12px; border: 2px solid var(--stop); break-inside: avoid; }
+.caution h2 { border: 0; margin: 0 0 6px; padding: 0; color: var(--stop); }
+.frames { display: grid; grid-template-columns: repeat(auto-fill, minmax(220px, 1fr)); gap: 14px; }
+.frames figure { margin: 0; }
+.frames img { width: 100%; border-radius: 8px; display: block; }
+.frames figcaption { font-size: 12.5px; margin: 4px 0 0; color: var(--ink-soft); }
+.facts { display: grid; grid-template-columns: max-content 1fr; gap: 3px 18px; font-size: 13.5px; }
+.facts dt { color: var(--ink-soft); }
+footer { margin-top: 28px; padding-top: 10px; border-top: 1px solid var(--line); font-size: 12.5px; color: var(--ink-soft); }
+
+@media screen and (max-width: 640px) {
+  body { padding: 18px 16px 40px; }
+  .wide { display: none; }
+  .narrow { display: block; }
+  .head { flex-direction: column; gap: 10px; }
+  .head .by { text-align: left; }
+  .head .by img { margin-left: 0; }
+  .verdict { padding: 16px; }
+  .facts { grid-template-columns: 1fr; gap: 0; }
+  .facts dd { margin-bottom: 8px; }
+}
+
+@page {
+  margin: 14mm 14mm 16mm;
+  @bottom-left { content: "Not a diagnosis and not a prescription."; font: 8pt system-ui, sans-serif; color: #46564e; }
+  @bottom-right { content: counter(page) " / " counter(pages); font: 8pt system-ui, sans-serif; color: #46564e; }
+}
+@media print {
+  html, body { background: #fff; }
+  body { max-width: none; padding: 0; font-size: 10.5pt; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
+  h1 { font-size: 19pt; }
+  .verdict .sentence { font-size: 15pt; }
+  .scroll { overflow: visible; }
+  .sheet { break-before: page; }
+}
+`;
