@@ -51,27 +51,21 @@ export function fitHomography(
   const a = normalisation(from);
   const b = normalisation(to);
   if (!a || !b) return null;
-  const source = from.map((p) => applyHomography(a, p));
-  const target = to.map((p) => applyHomography(b, p));
-  const weight = (i: number) => weights?.[i] ?? 1;
-
-  const start = directLinear(source, target, weight);
+  const pairs: Pairs = {
+    from: from.map((p) => applyHomography(a, p)),
+    to: to.map((p) => applyHomography(b, p)),
+    weights: weights ?? new Array<number>(count).fill(1),
+  };
+  const start = directLinear(pairs);
   if (!start) return null;
-  let h = start;
-  let cost = squaredError(h, source, target, weight);
-  for (let iteration = 0; iteration < 20; iteration++) {
-    const step = gaussNewtonStep(h, source, target, weight);
-    if (!step) break;
-    const next = h.map((entry, k) => (k < 8 ? entry + step[k]! : 1)) as Matrix3;
-    const nextCost = squaredError(next, source, target, weight);
-    if (!(nextCost <= cost)) break;
-    const gained = cost - nextCost;
-    h = next;
-    cost = nextCost;
-    if (gained <= 1e-15 * cost || Math.max(...step.map(Math.abs)) < 1e-14) break;
-  }
-  const full = multiply3(invert3(b), multiply3(h, a));
+  const full = multiply3(invert3(b), multiply3(refine(start, pairs), a));
   return full.every(Number.isFinite) ? scaledToLast(full) : null;
+}
+
+interface Pairs {
+  from: ImagePoint[];
+  to: ImagePoint[];
+  weights: readonly number[];
 }
 
 /** Shifts the points' centre to the origin and scales their mean distance from it to √2. */
@@ -84,21 +78,14 @@ function normalisation(points: readonly ImagePoint[]): Matrix3 | null {
   return [s, 0, -s * x, 0, s, -s * y, 0, 0, 1];
 }
 
-function directLinear(
-  from: readonly ImagePoint[],
-  to: readonly ImagePoint[],
-  weight: (i: number) => number,
-): Matrix3 | null {
-  const normal = Matrix.zeros(9, 9);
+function directLinear({ from, to, weights }: Pairs): Matrix3 | null {
+  const normal = new Float64Array(81);
   from.forEach((p, i) => {
     const q = to[i]!;
-    const rows = [
-      [p.x, p.y, 1, 0, 0, 0, -q.x * p.x, -q.x * p.y, -q.x],
-      [0, 0, 0, p.x, p.y, 1, -q.y * p.x, -q.y * p.y, -q.y],
-    ];
-    addOuterProducts(normal, rows, weight(i));
+    addSquare(normal, 9, [p.x, p.y, 1, 0, 0, 0, -q.x * p.x, -q.x * p.y, -q.x], weights[i]!);
+    addSquare(normal, 9, [0, 0, 0, p.x, p.y, 1, -q.y * p.x, -q.y * p.y, -q.y], weights[i]!);
   });
-  const eigen = new EigenvalueDecomposition(normal, { assumeSymmetric: true });
+  const eigen = new EigenvalueDecomposition(Matrix.from1DArray(9, 9, normal), { assumeSymmetric: true });
   const values = eigen.realEigenvalues;
   const order = values.map((_, k) => k).sort((i, j) => values[i]! - values[j]!);
   // A second vanishing eigenvalue: more than one homography fits.
@@ -108,54 +95,60 @@ function directLinear(
   return scaledToLast(h);
 }
 
-function gaussNewtonStep(
-  h: Matrix3,
-  from: readonly ImagePoint[],
-  to: readonly ImagePoint[],
-  weight: (i: number) => number,
-): number[] | null {
-  const normal = Matrix.zeros(8, 8);
-  const right = Matrix.zeros(8, 1);
+function refine(start: Matrix3, pairs: Pairs): Matrix3 {
+  let h = start;
+  let cost = squaredError(h, pairs);
+  for (let iteration = 0; iteration < 20; iteration++) {
+    const step = gaussNewtonStep(h, pairs);
+    if (!step) break;
+    const next = h.map((entry, k) => (k < 8 ? entry + step[k]! : 1)) as Matrix3;
+    const nextCost = squaredError(next, pairs);
+    if (!(nextCost <= cost)) break;
+    const gained = cost - nextCost;
+    h = next;
+    cost = nextCost;
+    if (gained <= 1e-12 * cost) break;
+  }
+  return h;
+}
+
+function gaussNewtonStep(h: Matrix3, { from, to, weights }: Pairs): number[] | null {
+  const normal = new Float64Array(64);
+  const right = new Float64Array(8);
   from.forEach((p, i) => {
     const w = h[6] * p.x + h[7] * p.y + 1;
     const x = (h[0] * p.x + h[1] * p.y + h[2]) / w;
     const y = (h[3] * p.x + h[4] * p.y + h[5]) / w;
-    const rows = [
-      [p.x / w, p.y / w, 1 / w, 0, 0, 0, (-x * p.x) / w, (-x * p.y) / w],
-      [0, 0, 0, p.x / w, p.y / w, 1 / w, (-y * p.x) / w, (-y * p.y) / w],
-    ];
-    addOuterProducts(normal, rows, weight(i));
-    const misses = [to[i]!.x - x, to[i]!.y - y];
-    rows.forEach((row, r) => {
-      for (let k = 0; k < 8; k++)
-        right.set(k, 0, right.get(k, 0) + weight(i) * (row[k] ?? 0) * (misses[r] ?? 0));
-    });
+    const [px, py] = [p.x / w, p.y / w];
+    const forX = [px, py, 1 / w, 0, 0, 0, -x * px, -x * py];
+    const forY = [0, 0, 0, px, py, 1 / w, -y * px, -y * py];
+    const weight = weights[i]!;
+    addSquare(normal, 8, forX, weight);
+    addSquare(normal, 8, forY, weight);
+    const [missX, missY] = [weight * (to[i]!.x - x), weight * (to[i]!.y - y)];
+    for (let k = 0; k < 8; k++) right[k]! += missX * forX[k]! + missY * forY[k]!;
   });
   try {
-    const step = solve(normal, right).to1DArray();
+    const step = solve(Matrix.from1DArray(8, 8, normal), Matrix.columnVector(right)).to1DArray();
     return step.every(Number.isFinite) ? step : null;
   } catch {
     return null;
   }
 }
 
-function addOuterProducts(normal: Matrix, rows: readonly number[][], weight: number): void {
-  for (const row of rows)
-    for (let i = 0; i < row.length; i++) {
-      const scaled = weight * (row[i] ?? 0);
-      if (scaled === 0) continue;
-      for (let j = 0; j < row.length; j++) normal.set(i, j, normal.get(i, j) + scaled * (row[j] ?? 0));
-    }
+function addSquare(normal: Float64Array, size: number, row: readonly number[], weight: number): void {
+  for (let i = 0; i < size; i++) {
+    const scaled = weight * row[i]!;
+    if (scaled === 0) continue;
+    for (let j = 0; j < size; j++) normal[size * i + j]! += scaled * row[j]!;
+  }
 }
 
-function squaredError(
-  h: Matrix3,
-  from: readonly ImagePoint[],
-  to: readonly ImagePoint[],
-  weight: (i: number) => number,
-): number {
-  return from.reduce((sum, p, i) => {
-    const q = applyHomography(h, p);
-    return sum + weight(i) * ((q.x - to[i]!.x) ** 2 + (q.y - to[i]!.y) ** 2);
-  }, 0);
+function squaredError(h: Matrix3, { from, to, weights }: Pairs): number {
+  let sum = 0;
+  for (let i = 0; i < from.length; i++) {
+    const q = applyHomography(h, from[i]!);
+    sum += weights[i]! * ((q.x - to[i]!.x) ** 2 + (q.y - to[i]!.y) ** 2);
+  }
+  return sum;
 }
