@@ -1,0 +1,179 @@
+import { useCallback, useState } from "react";
+import { useLocation, useSearch } from "wouter";
+import type { PoleGait } from "../../spacing/types.ts";
+import type { Keeper } from "../../store/types.ts";
+import type { ClipFacts } from "../../video/types.ts";
+import { useBench } from "../bench.ts";
+import { type Film, frameAt, useFilm } from "../film.ts";
+import { useKept } from "../keeper.ts";
+import { Stage } from "../picture/Stage.tsx";
+import { usePicture } from "../picture/usePicture.ts";
+import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
+import { FilmMissing } from "../shell/FilmMissing.tsx";
+import { Note } from "../shell/Note.tsx";
+import { Screen } from "../shell/Screen.tsx";
+import { Scrubber } from "../shell/Scrubber.tsx";
+import { Stretch } from "./Stretch.tsx";
+
+const readDogs = (keeper: Keeper) => keeper.dogs();
+
+/** What was filmed: facts and warnings, which dog, which gait, and the stretch to look at. */
+export default function ClipScreen() {
+  const [state] = useBench();
+  const { film } = useFilm();
+  const [, go] = useLocation();
+  return film.state === "open" ? (
+    <OpenClip film={film.film} onNext={() => go(`/clip/${state.clip.id}/poles`)} />
+  ) : (
+    <Screen title="Clip" back="/" subtitle={subtitleOf(state)} path={<PathOf state={state} current="film" />}>
+      <FilmMissing />
+    </Screen>
+  );
+}
+
+function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
+  const [state, bench] = useBench();
+  const dogs = useKept(readDogs);
+  const { facts } = film.reader;
+  const { clip, session } = state;
+  const [frame, setFrame] = useState(() => frameAt(film.times, clip.range?.[0] ?? 0));
+  const timeS = film.times[frame] ?? 0;
+  const { shown, problem } = usePicture(film.reader, timeS, 1280);
+  const onFrame = useCallback((next: number) => setFrame(next), []);
+  const notKept = useSearch().includes("film=not-kept");
+  return (
+    <Screen
+      title="Clip"
+      back="/"
+      subtitle={subtitleOf(state)}
+      path={<PathOf state={state} current="film" />}
+      picture={
+        <div className="look">
+          <div className="look-stage">
+            <Stage
+              bitmap={shown?.bitmap ?? null}
+              picture={{ width: facts.widthPx, height: facts.heightPx }}
+              label="The clip. Pinch or turn the wheel to look closer."
+            />
+          </div>
+          <Scrubber
+            times={film.times}
+            frame={frame}
+            onFrame={onFrame}
+            playable
+            waiting={shown?.timeS !== timeS}
+          />
+        </div>
+      }
+      actions={
+        <button type="button" className="button button-go" onClick={onNext}>
+          Mark the poles
+        </button>
+      }
+    >
+      <SaveProblem state={state} />
+      {problem && <Note weight="stop">{problem}</Note>}
+      {notKept && (
+        <Note weight="warn">
+          There is no room to keep this film on the device. You can work on it until this page is closed; what
+          you measure is kept. Free some room under Settings to keep films too.
+        </Note>
+      )}
+      {facts.warnings.map((warning) => (
+        <Note key={warning} weight="warn">
+          {warning}
+        </Note>
+      ))}
+      <div className="clip-asks">
+        <label className="field">
+          Dog
+          <select
+            value={session.dogId ?? ""}
+            onChange={(event) => void bench.chooseDog(event.currentTarget.value || null)}
+          >
+            <option value="">Not said</option>
+            {dogs.state === "here" &&
+              dogs.value.map((dog) => (
+                <option key={dog.id} value={dog.id}>
+                  {dog.name}
+                </option>
+              ))}
+          </select>
+        </label>
+        <fieldset className="field">
+          <legend>Gait through the poles</legend>
+          <div className="choice">
+            {(["walk", "trot"] satisfies PoleGait[]).map((gait) => (
+              <label key={gait}>
+                <input
+                  type="radio"
+                  name="gait"
+                  checked={session.gait === gait}
+                  onChange={() => bench.changeSession({ gait })}
+                />
+                {gait}
+              </label>
+            ))}
+          </div>
+        </fieldset>
+      </div>
+      {session.gait === "trot" && facts.meanFps < 50 && (
+        <Note weight="warn">
+          {Math.round(facts.meanFps)} frames a second is few for trot: a paw moves 10 to 20 cm between two
+          frames. Landing places still hold, touch-down times less. Film at 60 or more next time.
+        </Note>
+      )}
+      <Stretch
+        times={film.times}
+        range={clip.range}
+        here={timeS}
+        onChange={(range) => bench.changeClip({ range })}
+      />
+      <Facts facts={facts} />
+    </Screen>
+  );
+}
+
+function Facts({ facts }: { facts: ClipFacts }) {
+  const minutes = Math.floor(facts.durationS / 60);
+  const seconds = facts.durationS - 60 * minutes;
+  return (
+    <section className="sheet" aria-label="About this clip">
+      <dl className="facts">
+        <div>
+          <dt>Length</dt>
+          <dd>
+            {minutes > 0 ? `${minutes} min ` : ""}
+            {seconds.toFixed(1)} s, {facts.frameCount} frames
+          </dd>
+        </div>
+        <div>
+          <dt>Picture</dt>
+          <dd>
+            {facts.widthPx} × {facts.heightPx}
+            {facts.rotationDeg ? `, turned ${facts.rotationDeg}°` : ""}
+          </dd>
+        </div>
+        <div>
+          <dt>Frame rate</dt>
+          <dd>
+            {facts.meanFps.toFixed(facts.meanFps < 100 ? 1 : 0)} a second,{" "}
+            {facts.variableRate ? "variable" : "even"}
+          </dd>
+        </div>
+        <div>
+          <dt>File</dt>
+          <dd>
+            {facts.fileName}, {(facts.sizeBytes / 1e6).toFixed(1)} MB
+          </dd>
+        </div>
+        <div>
+          <dt>Read by</dt>
+          <dd>
+            {facts.decoder === "browser" ? "this browser" : "the slower reader"} ({facts.codec})
+          </dd>
+        </div>
+      </dl>
+    </section>
+  );
+}

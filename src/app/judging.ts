@@ -1,0 +1,72 @@
+import type { Pass } from "../gait/types.ts";
+import { judge } from "../spacing/judge.ts";
+import type { Judgement, Layout } from "../spacing/types.ts";
+import { type ClipRecord, type Dog, passesOf, type Session, type Units } from "../store/types.ts";
+
+/** The passes of a session that count, from all its clips, with the poles knocked in them. */
+export interface SessionPasses {
+  passes: Pass[];
+  knocks: Record<string, number[]>;
+  /** Clips filmed over another row than the session's: their passes are left out. */
+  otherRow: ClipRecord[];
+  /** Passes that the practitioner set aside. */
+  setAsideByHand: number;
+}
+
+/** Gaps that differ by less than a tape shows are the same row. */
+const sameGapM = 0.004;
+
+/**
+ * Gathers the passes of all clips of a session over one row. With several clips, ids get the clip's id in front, so
+ * that each is unique within the session.
+ */
+export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): SessionPasses {
+  const gathered: SessionPasses = { passes: [], knocks: {}, otherRow: [], setAsideByHand: 0 };
+  const measured = clips.filter((clip) => passesOf(clip).length > 0);
+  for (const clip of measured) {
+    if (clip.marks && !sameRow(clip.marks.gapsM, layout.gapsM)) {
+      gathered.otherRow.push(clip);
+      continue;
+    }
+    const own = (id: string) => (measured.length > 1 ? `${clip.id}/${id}` : id);
+    for (const pass of passesOf(clip)) {
+      if (clip.passChoices[pass.id]?.use === false) {
+        gathered.setAsideByHand += 1;
+        continue;
+      }
+      gathered.passes.push({
+        ...pass,
+        id: own(pass.id),
+        landings: pass.landings.map((landing) => ({ ...landing, id: own(landing.id) })),
+      });
+      const knocked = clip.analysis?.knocks[pass.id];
+      if (knocked) gathered.knocks[own(pass.id)] = knocked;
+    }
+  }
+  return gathered;
+}
+
+/** The judgement of a session; null while it has no row. */
+export function judgeSession(
+  session: Pick<Session, "layout" | "aim" | "gait">,
+  clips: readonly ClipRecord[],
+  dog: Dog | null,
+  units: Units,
+): (SessionPasses & { judgement: Judgement }) | null {
+  if (!session.layout) return null;
+  const gathered = gatherPasses(clips, session.layout);
+  const judgement = judge({
+    layout: session.layout,
+    passes: gathered.passes,
+    aim: session.aim,
+    gait: session.gait,
+    knocks: gathered.knocks,
+    bodyLengthM: dog?.measures.bodyLengthM ?? undefined,
+    units,
+  });
+  return { ...gathered, judgement };
+}
+
+function sameRow(a: readonly number[], b: readonly number[]): boolean {
+  return a.length === b.length && a.every((gap, k) => Math.abs(gap - (b[k] ?? 0)) < sameGapM);
+}

@@ -1,0 +1,417 @@
+import { type KeyboardEvent, useCallback, useMemo, useState } from "react";
+import { Link, useLocation } from "wouter";
+import { isDoubtful } from "../../charts/marks.ts";
+import type { Landing, Pass, Paw } from "../../gait/types.ts";
+import { fitGround } from "../../ground/fit.ts";
+import type { GroundMap, ImagePoint } from "../../ground/types.ts";
+import { gatePasses } from "../../spacing/gating.ts";
+import { useBench } from "../bench.ts";
+import { type Film, frameAt, useFilm } from "../film.ts";
+import { type Grip, Stage } from "../picture/Stage.tsx";
+import { usePicture } from "../picture/usePicture.ts";
+import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
+import { FilmMissing } from "../shell/FilmMissing.tsx";
+import { Icon } from "../shell/Icon.tsx";
+import { Note } from "../shell/Note.tsx";
+import { PawKey, PawSign, pawName } from "../shell/PawShape.tsx";
+import { Screen } from "../shell/Screen.tsx";
+import { Scrubber } from "../shell/Scrubber.tsx";
+import { addLanding, changeLanding, findLanding, passAt, removeLanding } from "./edit.ts";
+import { GapStrip } from "./GapStrip.tsx";
+import { LandingPanel } from "./LandingPanel.tsx";
+import "../poles/poles.css";
+import "./landings.css";
+import { PassList } from "./PassList.tsx";
+import { RowDrawing } from "./RowDrawing.tsx";
+import { frameViewAt } from "./registration.ts";
+import { TimeLane } from "./TimeLane.tsx";
+
+/** What is shown around a pass, seconds, and how much where there is no pass. */
+const aroundPassS = 0.3;
+const aroundFrameS = 2;
+/** Steps of a landing by arrow keys, metres. */
+const nudgeM = 0.01;
+
+const otherSide: Record<Paw, Paw> = { LH: "RH", RH: "LH", LF: "RF", RF: "LF" };
+
+export default function LandingsScreen() {
+  const [state] = useBench();
+  const { film } = useFilm();
+  const { clip, marks } = state;
+  const map = useMemo<GroundMap | null>(() => {
+    if (clip.analysis) return clip.analysis.ground.map;
+    if (film.state !== "open" || marks.now.gapsM.length === 0) return null;
+    return fitGround(marks.now, film.film.reader.facts).map;
+  }, [clip.analysis, film, marks.now]);
+  if (film.state === "open" && map) return <Landings film={film.film} map={map} />;
+  return (
+    <Screen
+      title="Landings"
+      back={`/clip/${clip.id}/poles`}
+      subtitle={subtitleOf(state)}
+      path={<PathOf state={state} current="landings" />}
+    >
+      <FilmMissing />
+      {film.state === "open" && (
+        <Note weight="stop">
+          The poles of this clip are not marked yet, so no landing can be placed.{" "}
+          <Link href={`/clip/${clip.id}/poles`}>Mark the poles</Link> first.
+        </Note>
+      )}
+    </Screen>
+  );
+}
+
+function Landings({ film, map }: { film: Film; map: GroundMap }) {
+  const [state, bench] = useBench();
+  const [, go] = useLocation();
+  const { clip, session, settings } = state;
+  const { facts } = film.reader;
+  const passes = state.passes.now;
+  const marks = clip.analysis?.marks ?? state.marks.now;
+
+  const [frame, setFrame] = useState(() =>
+    frameAt(film.times, firstLook(passes, clip.range?.[0] ?? marks.timeS)),
+  );
+  const [chosenId, setChosenId] = useState<string | null>(null);
+  const [adding, setAdding] = useState<Paw | null>(null);
+  const [held, setHeld] = useState<{ paw: Paw; at: ImagePoint; id: string | null } | null>(null);
+  const timeS = film.times[frame] ?? 0;
+  const { shown, problem } = usePicture(film.reader, timeS, Math.min(1600, facts.widthPx));
+  const view = useMemo(
+    () => frameViewAt(map, clip.analysis?.registrations ?? [], shown?.timeS ?? timeS),
+    [map, clip.analysis, shown?.timeS, timeS],
+  );
+
+  const chosen = findLanding(passes, chosenId);
+  const pass = chosen?.pass ?? passAt(passes, timeS);
+  const endS = film.times.at(-1) ?? 0;
+  const span: [number, number] = pass
+    ? [Math.max(0, pass.startS - aroundPassS), Math.min(endS, pass.endS + aroundPassS)]
+    : [Math.max(0, timeS - aroundFrameS), Math.min(endS, Math.max(timeS, aroundFrameS) + aroundFrameS)];
+  const leftOut = useMemo(() => Object.fromEntries(gatePasses(passes, session.gait)), [passes, session.gait]);
+
+  const onFrame = useCallback((next: number) => setFrame(next), []);
+  const toTime = (time: number) => setFrame(frameAt(film.times, time));
+  const choose = (id: string) => {
+    const found = findLanding(passes, id);
+    setChosenId(id);
+    setAdding(null);
+    if (found) toTime((found.landing.onS + found.landing.offS) / 2);
+  };
+
+  const change = (id: string, what: Partial<Landing>, key: string | null = null) =>
+    bench.editPasses(changeLanding(passes, id, what), key);
+
+  const remove = (id: string) => {
+    bench.editPasses(removeLanding(passes, id));
+    setChosenId(null);
+  };
+
+  const placeOf = (point: ImagePoint) => {
+    const place = view.toGround(point);
+    return { xM: place.xM, yM: place.yM, xSeM: view.tapErrorM(point) };
+  };
+
+  const press = (at: ImagePoint, reach: number): Grip | null => {
+    if (!shown) return null;
+    if (adding) {
+      setHeld({ paw: adding, at, id: null });
+      return {
+        move: (to) => setHeld({ paw: adding, at: to, id: null }),
+        release: (to) => {
+          setHeld(null);
+          const place = placeOf(to);
+          if (!Number.isFinite(place.xM) || !Number.isFinite(place.yM)) return;
+          const id = `h${crypto.randomUUID().slice(0, 12)}`;
+          bench.editPasses(addLanding(passes, { id, paw: adding, timeS, ...place }));
+          setChosenId(id);
+          setAdding(otherSide[adding]);
+        },
+        cancel: () => setHeld(null),
+      };
+    }
+    const grabbed = nearestLanding(
+      pass?.landings ?? [],
+      (landing) => view.toFrame(landing),
+      at,
+      reach,
+      timeS,
+    );
+    if (!grabbed) {
+      setChosenId(null);
+      return null;
+    }
+    const start = view.toFrame(grabbed);
+    const away = { x: start.x - at.x, y: start.y - at.y };
+    let moved = false;
+    setChosenId(grabbed.id);
+    return {
+      move: (to) => {
+        moved ||= Math.hypot(to.x - at.x, to.y - at.y) > reach / 4;
+        if (moved) setHeld({ paw: grabbed.paw, at: { x: to.x + away.x, y: to.y + away.y }, id: grabbed.id });
+      },
+      release: (to) => {
+        setHeld(null);
+        if (!moved) return;
+        const place = placeOf({ x: to.x + away.x, y: to.y + away.y });
+        if (Number.isFinite(place.xM) && Number.isFinite(place.yM)) change(grabbed.id, place);
+      },
+      cancel: () => setHeld(null),
+    };
+  };
+
+  const onKeyDown = (event: KeyboardEvent) => {
+    const command = event.ctrlKey || event.metaKey;
+    const sideways = event.key === "ArrowLeft" ? -1 : event.key === "ArrowRight" ? 1 : 0;
+    const across = event.key === "ArrowDown" ? -1 : event.key === "ArrowUp" ? 1 : 0;
+    if ((sideways || across) && event.shiftKey && chosen) {
+      // Right on the screen is towards the last pole only where the row runs that way in the picture.
+      const mirror = view.toFrame({ xM: 1, yM: 0 }).x >= view.toFrame({ xM: 0, yM: 0 }).x ? 1 : -1;
+      change(
+        chosen.landing.id,
+        {
+          xM: chosen.landing.xM + sideways * mirror * nudgeM,
+          yM: chosen.landing.yM + across * nudgeM,
+        },
+        `nudge ${chosen.landing.id}`,
+      );
+    } else if (sideways) setFrame(Math.min(Math.max(frame + sideways, 0), film.times.length - 1));
+    else if ((event.key === "Delete" || event.key === "Backspace") && chosen) remove(chosen.landing.id);
+    else if (event.key === "Escape") {
+      setAdding(null);
+      setChosenId(null);
+    } else if (command && event.key.toLowerCase() === "z")
+      event.shiftKey ? bench.redoPasses() : bench.undoPasses();
+    else if (command && event.key.toLowerCase() === "y") bench.redoPasses();
+    else return;
+    event.preventDefault();
+  };
+
+  const none = passes.every((one) => one.landings.length === 0);
+  const doubtful = passes.flatMap((one) => one.landings).filter((one) => isDoubtful(one)).length;
+  return (
+    <Screen
+      title="Landings"
+      back={`/clip/${clip.id}/poles`}
+      subtitle={subtitleOf(state)}
+      path={<PathOf state={state} current="landings" />}
+      picture={
+        <div className="look">
+          <div className="look-stage landings-stage">
+            <Stage
+              bitmap={shown?.bitmap ?? null}
+              picture={{ width: facts.widthPx, height: facts.heightPx }}
+              label="The frame with the landings. Arrow keys go frame by frame; with Shift they move the chosen landing by 1 cm."
+              press={press}
+              loupeAt={held?.at ?? null}
+              onKeyDown={onKeyDown}
+              overlay={(stageView) => (
+                <RowDrawing
+                  map={map}
+                  frame={view}
+                  view={stageView}
+                  timeS={shown?.timeS ?? timeS}
+                  poleHeightM={marks.poleHeightM ?? 0}
+                  landings={(pass?.landings ?? []).filter((one) => one.id !== held?.id)}
+                  chosenId={chosenId}
+                  held={held}
+                />
+              )}
+            >
+              {({ zoom, fit, magnification }) => (
+                <>
+                  {adding && (
+                    <p className="poles-ask" role="status">
+                      Tap where the <strong>{pawName[adding]}</strong> stands
+                    </p>
+                  )}
+                  {!adding && !view.sure && (
+                    <p className="poles-ask">The background was lost here: places are off</p>
+                  )}
+                  <div className="stage-tools">
+                    <button type="button" aria-label="Closer" onClick={() => zoom(1.6)}>
+                      <Icon name="zoom-in" />
+                    </button>
+                    <button
+                      type="button"
+                      aria-label="Whole picture"
+                      disabled={magnification < 1.01}
+                      onClick={fit}
+                    >
+                      <Icon name="fit" />
+                    </button>
+                  </div>
+                </>
+              )}
+            </Stage>
+          </div>
+          <Scrubber
+            times={film.times}
+            frame={frame}
+            onFrame={onFrame}
+            playable
+            waiting={shown?.timeS !== timeS}
+          />
+        </div>
+      }
+      actions={
+        <>
+          <button
+            type="button"
+            className="button button-icon"
+            aria-label="Undo"
+            disabled={state.passes.past.length === 0}
+            onClick={() => bench.undoPasses()}
+          >
+            <Icon name="undo" />
+          </button>
+          <button
+            type="button"
+            className="button button-icon"
+            aria-label="Redo"
+            disabled={state.passes.future.length === 0}
+            onClick={() => bench.redoPasses()}
+          >
+            <Icon name="redo" />
+          </button>
+          <button
+            type="button"
+            className="button button-go"
+            disabled={none}
+            onClick={() => go(`/clip/${clip.id}/verdict`)}
+          >
+            To the verdict
+          </button>
+        </>
+      }
+    >
+      <SaveProblem state={state} />
+      {problem && <Note weight="stop">{problem}</Note>}
+      {clip.analysis?.warnings.map((warning) => (
+        <Note key={warning} weight="warn">
+          {warning}
+        </Note>
+      ))}
+      {none && (
+        <Note weight={clip.analysis ? "warn" : "plain"}>
+          {clip.analysis
+            ? "No landing was found by itself. You can mark them by hand: "
+            : "Mark the landings by hand: "}
+          go to a frame in which a paw stands, choose which paw it is, and tap the ground under it. Four hind
+          landings or more give a verdict.
+        </Note>
+      )}
+      {chosen && !adding ? (
+        <LandingPanel
+          pass={chosen.pass}
+          landing={chosen.landing}
+          layout={session.layout}
+          units={settings.units}
+          timeS={timeS}
+          onChange={(what) => change(chosen.landing.id, what)}
+          onRemove={() => remove(chosen.landing.id)}
+          onClose={() => setChosenId(null)}
+        />
+      ) : (
+        <section className="landing-panel" aria-label="Add a landing">
+          <div className="line-apart">
+            <h3>{adding ? `Adding: ${pawName[adding]}` : "Add a landing"}</h3>
+            {adding && (
+              <button type="button" className="button" onClick={() => setAdding(null)}>
+                Done
+              </button>
+            )}
+          </div>
+          <div className="paw-choice">
+            {(["LH", "RH", "LF", "RF"] satisfies Paw[]).map((paw) => (
+              <button
+                key={paw}
+                type="button"
+                className="button"
+                aria-pressed={adding === paw}
+                aria-label={`Add a ${pawName[paw]} landing`}
+                onClick={() => {
+                  setAdding(adding === paw ? null : paw);
+                  setChosenId(null);
+                }}
+              >
+                <PawSign paw={paw} />
+              </button>
+            ))}
+          </div>
+        </section>
+      )}
+      <TimeLane
+        passes={passes}
+        span={span}
+        timeS={timeS}
+        chosenId={chosenId}
+        onTime={toTime}
+        onChoose={choose}
+      />
+      {session.layout && !none && (
+        <GapStrip
+          passes={passes}
+          layout={session.layout}
+          passId={pass?.id ?? null}
+          chosenId={chosenId}
+          onChoose={choose}
+        />
+      )}
+      <PawKey />
+      {doubtful > 0 && (
+        <Note weight="warn">
+          {doubtful === 1 ? "One landing is doubtful" : `${doubtful} landings are doubtful`} (broken rim).
+          Choose it, look at the frames, and press “It is right” or correct it.
+        </Note>
+      )}
+      <PassList
+        passes={passes}
+        setAside={clip.analysis?.setAside ?? []}
+        leftOut={leftOut}
+        choices={clip.passChoices}
+        passId={pass?.id ?? null}
+        onPass={(id) => {
+          setChosenId(null);
+          const target = passes.find((one) => one.id === id);
+          if (target) toTime(firstLook([target], target.startS));
+        }}
+        onTime={toTime}
+        onChoice={(id, choice) => {
+          const { [id]: _, ...others } = clip.passChoices;
+          bench.changeClip({ passChoices: choice ? { ...others, [id]: choice } : others });
+        }}
+      />
+    </Screen>
+  );
+}
+
+/** Mid-stance of the first landing, where there is one. */
+function firstLook(passes: readonly Pass[], otherwiseS: number): number {
+  const first = passes.find((one) => one.landings.length > 0)?.landings[0];
+  return first ? (first.onS + first.offS) / 2 : otherwiseS;
+}
+
+/** The landing within reach; one that stands in this frame before one that does not. */
+function nearestLanding(
+  landings: readonly Landing[],
+  toFrame: (landing: Landing) => ImagePoint,
+  at: ImagePoint,
+  reach: number,
+  timeS: number,
+): Landing | null {
+  let nearest: Landing | null = null;
+  let best = Number.POSITIVE_INFINITY;
+  for (const landing of landings) {
+    const point = toFrame(landing);
+    const away = Math.hypot(point.x - at.x, point.y - at.y);
+    if (!(away <= reach)) continue;
+    const cost = away + (timeS >= landing.onS && timeS <= landing.offS ? 0 : reach);
+    if (cost < best) {
+      best = cost;
+      nearest = landing;
+    }
+  }
+  return nearest;
+}

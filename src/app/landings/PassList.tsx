@@ -1,0 +1,74 @@
+import type { Pass, SetAside } from "../../gait/types.ts";
+import type { PassChoice } from "../../store/types.ts";
+import { Icon } from "../shell/Icon.tsx";
+
+interface PassListProps {
+  passes: readonly Pass[];
+  setAside: readonly SetAside[];
+  /** Why the verdict leaves a pass out, by pass id. */
+  leftOut: Record<string, string>;
+  choices: Record<string, PassChoice>;
+  passId: string | null;
+  onPass(passId: string): void;
+  onChoice(passId: string, choice: PassChoice | null): void;
+  onTime(timeS: number): void;
+}
+
+/** The passes of the clip and the stretches that are none, each with its reason. */
+export function PassList(props: PassListProps) {
+  const { passes, setAside, leftOut, choices, passId } = props;
+  if (passes.length + setAside.length === 0) return null;
+  return (
+    <section className="stack-tight" aria-label="Passes">
+      <h2>Passes</h2>
+      <ul className="pass-list">
+        {passes.map((pass, k) => {
+          const out = choices[pass.id]?.use === false;
+          const reason = out ? choices[pass.id]?.reason : leftOut[pass.id];
+          const hind = pass.landings.filter((one) => one.paw.endsWith("H")).length;
+          return (
+            <li key={pass.id} data-out={Boolean(reason)}>
+              <button
+                type="button"
+                className="pass-list-main"
+                aria-pressed={pass.id === passId}
+                onClick={() => props.onPass(pass.id)}
+              >
+                <strong>
+                  Pass {k + 1} {pass.direction === 1 ? "first pole to last" : "last pole to first"}
+                </strong>
+                <span className="soft small">
+                  {pass.startS.toFixed(1)} to {pass.endS.toFixed(1)} s · {hind} hind landings ·{" "}
+                  {pass.speedMps.toFixed(2)} m/s{pass.gait === "unclear" ? "" : ` · ${pass.gait}`}
+                </span>
+                {reason && <span className="small pass-list-reason">Does not count: {reason}</span>}
+              </button>
+              <button
+                type="button"
+                className="button button-icon"
+                aria-label={out ? `Let pass ${k + 1} count` : `Leave pass ${k + 1} out`}
+                aria-pressed={!out}
+                onClick={() =>
+                  props.onChoice(pass.id, out ? null : { use: false, reason: "left out by hand" })
+                }
+              >
+                <Icon name={out ? "plus" : "check"} />
+              </button>
+            </li>
+          );
+        })}
+        {setAside.map((one) => (
+          <li key={`${one.startS} ${one.reason}`} data-out="true">
+            <button type="button" className="pass-list-main" onClick={() => props.onTime(one.startS)}>
+              <strong>No pass</strong>
+              <span className="soft small">
+                {one.startS.toFixed(1)} to {one.endS.toFixed(1)} s
+              </span>
+              <span className="small pass-list-reason">{one.reason}</span>
+            </button>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}

@@ -1,0 +1,28 @@
+import type { BenchState } from "../bench.ts";
+import { Note } from "./Note.tsx";
+import { PathBar, type StepId } from "./PathBar.tsx";
+
+const day = new Intl.DateTimeFormat(undefined, {
+  day: "numeric",
+  month: "short",
+  hour: "2-digit",
+  minute: "2-digit",
+});
+
+/** Which dog and when, for the line under a screen's name. */
+export function subtitleOf({ session, clip }: BenchState): string {
+  return [session.dogName || clip.fileName, day.format(session.date)].join(" · ");
+}
+
+/** The path bar with the steps that this clip has come to. */
+export function PathOf({ state, current }: { state: BenchState; current: StepId }) {
+  const measured = state.clip.analysis !== null || state.clip.editedPasses !== null;
+  const open: StepId[] = measured
+    ? ["film", "poles", "landings", "verdict", "report"]
+    : ["film", "poles", ...(state.marks.now.poles.length >= 2 ? (["landings"] as const) : [])];
+  return <PathBar clipId={state.clip.id} current={current} open={open} />;
+}
+
+export function SaveProblem({ state }: { state: BenchState }) {
+  return state.saveProblem ? <Note weight="stop">{state.saveProblem}</Note> : null;
+}
