@@ -27,7 +27,7 @@ export interface GapOverlayData {
   scatter: number | null;
 }
 
-const LINE = 13;
+const LINE = 11;
 const POLE = 8;
 
 /**

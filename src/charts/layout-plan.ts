@@ -1,4 +1,5 @@
 import { pairs, range, scaleLinear } from "d3";
+import { polePlaces } from "../spacing/travel.ts";
 import type { Layout } from "../spacing/types.ts";
 import { checkWidth, type DrawingOptions, drawing, TEXT, textWidth, words } from "./frame.ts";
 import { numberText, shown, type Units } from "./lengths.ts";
@@ -8,11 +9,6 @@ import { element, type Markup } from "./svg.ts";
 
 const LANE = 64;
 
-/** Running distance of each pole from the first, metres. */
-export function runningDistances(gapsM: readonly number[]): number[] {
-  return gapsM.reduce((at, gap) => [...at, (at.at(-1) ?? 0) + gap], [0]);
-}
-
 /**
  * A row to be laid, to scale: from above with the gaps and where a hind foot should land in each, from the side with
  * the heights where a pole is raised, and under it the running distance of each pole from the first, so that the row
@@ -21,7 +17,7 @@ export function runningDistances(gapsM: readonly number[]): number[] {
 export function drawLayoutPlan(layout: Layout, options: DrawingOptions): string {
   const width = checkWidth(options.width);
   const { units } = options;
-  const poles = runningDistances(layout.gapsM);
+  const poles = polePlaces(layout.gapsM);
   const total = poles.at(-1) ?? 0;
   const margin = 24;
   const x = scaleLinear()
@@ -158,7 +154,7 @@ function describe(layout: Layout, units: Units): string {
   return [
     `${layout.gapsM.length + 1} poles.`,
     `Gaps in ${units}: ${layout.gapsM.map(text).join(", ")}.`,
-    `Distances from the first pole: ${runningDistances(layout.gapsM).map(text).join(", ")}.`,
+    `Distances from the first pole: ${polePlaces(layout.gapsM).map(text).join(", ")}.`,
     heights.size === 1
       ? only === "0"
         ? "All poles on the ground."

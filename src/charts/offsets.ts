@@ -2,7 +2,7 @@ import { range, scaleLinear } from "d3";
 import type { PassJudgement } from "../spacing/types.ts";
 import type { Estimate } from "../stats/types.ts";
 import { landingTitle } from "./footprints.ts";
-import { checkWidth, type DrawingOptions, drawing, legend, NARROW, pawLegend, TEXT, words } from "./frame.ts";
+import { checkWidth, type DrawingOptions, drawing, legend, pawLegend, TEXT, words } from "./frame.ts";
 import { numberText, rangeText, shown, signedLengthText, signedText, type Units } from "./lengths.ts";
 import { isDoubtful, pawMark } from "./marks.ts";
 import { COLOUR } from "./palette.ts";
@@ -20,7 +20,6 @@ export interface OffsetsData {
 export function drawOffsets(data: OffsetsData, options: DrawingOptions): string {
   const width = checkWidth(options.width);
   const { units } = options;
-  const narrow = width < NARROW;
   const passes = passesToDraw(data.passes);
   const gapCount = data.gapsM.length;
   const gapM = data.gapsM.reduce((sum, gap) => sum + gap, 0) / Math.max(1, gapCount);
@@ -29,7 +28,7 @@ export function drawOffsets(data: OffsetsData, options: DrawingOptions): string 
 
   const left = 54;
   const top = 26;
-  const plotHeight = narrow ? 190 : 220;
+  const plotHeight = 190;
   const x = scaleLinear()
     .domain([-0.5, gapCount - 0.5])
     .range([left, width - 12]);
@@ -110,7 +109,7 @@ export function drawOffsets(data: OffsetsData, options: DrawingOptions): string 
       width,
       height: bottom + 46 + key.height,
     },
-    words(left, 13, `offset, ${units} (up = towards the pole to come)`, {
+    words(left, 13, `offset, ${units} (up = onward)`, {
       size: TEXT.small,
       fill: COLOUR.inkSoft,
     }),

@@ -29,8 +29,8 @@ export function drawSpread(data: SpreadData, options: DrawingOptions): string {
   const { units } = options;
   const narrow = width < NARROW;
   const spreads = gapSpreads(data);
-  const left = narrow ? 92 : 108;
-  const right = width - (narrow ? 96 : 120);
+  const left = narrow ? 56 : 108;
+  const right = width - (narrow ? 92 : 120);
   const most = Math.max(0.02, ...spreads.map((spread) => spread.deviationM ?? 0));
   const x = scaleLinear()
     .domain([0, shown(most, units)])
@@ -65,7 +65,9 @@ export function drawSpread(data: SpreadData, options: DrawingOptions): string {
       size: TEXT.small,
       fill: COLOUR.inkSoft,
     }),
-    spreads.map((spread, i) => drawBar(spread, data.gapsM[spread.gap] ?? 0, 8 + i * ROW, x, left, units)),
+    spreads.map((spread, i) =>
+      drawBar(spread, narrow ? null : (data.gapsM[spread.gap] ?? null), 8 + i * ROW, x, left, units),
+    ),
   );
 }
 
@@ -80,7 +82,7 @@ export function gapSpreads({ gapsM, passes }: SpreadData): GapSpread[] {
 
 function drawBar(
   spread: GapSpread,
-  gapM: number,
+  gapM: number | null,
   y: number,
   x: (value: number) => number,
   left: number,
@@ -88,11 +90,13 @@ function drawBar(
 ): Markup {
   const middle = y + ROW / 2;
   const few = spread.n < ENOUGH;
+  const name = `gap ${spread.gap + 1}`;
+  const label = gapM === null ? name : `${name} · ${spacingText(gapM, units)}`;
   const size = spread.deviationM === null ? 0 : x(shown(spread.deviationM, units)) - left;
   return element(
     "g",
     { "data-gap": spread.gap },
-    words(left - 10, middle + 4.5, `gap ${spread.gap + 1} · ${spacingText(gapM, units)}`, {
+    words(left - 10, middle + 4.5, label, {
       anchor: "end",
       size: TEXT.small,
       fill: COLOUR.inkSoft,
@@ -116,7 +120,7 @@ function drawBar(
       spread.deviationM === null
         ? `n ${spread.n}`
         : `${lengthText(spread.deviationM, units)} · n ${spread.n}`,
-      { size: TEXT.small, fill: COLOUR.ink },
+      { size: TEXT.small, fill: COLOUR.ink, halo: true },
     ),
   );
 }

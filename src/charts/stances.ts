@@ -13,7 +13,7 @@ export interface StancesData {
 }
 
 const ORDER: Paw[] = ["LH", "RH", "LF", "RF"];
-const ROW = 19;
+const ROW = 17;
 const BAR = 12;
 
 /** When each foot stood on the ground. */

@@ -46,7 +46,7 @@ export function drawVerdictPicture(data: VerdictPictureData, options: DrawingOpt
     .domain([-0.22 * gapM, widest + 0.22 * gapM])
     .range([0, width]);
   const top = 40;
-  const bottom = top + (narrow ? 104 : 128);
+  const bottom = top + (narrow ? 104 : 100);
   const landings = passesToDraw(data.judgement.passes).flatMap((pass) => travelLandings(pass, gapCount));
   const scene: Scene = {
     data,
@@ -171,7 +171,7 @@ function feet(scene: Scene): Markup {
 function steadyFeet(scene: Scene): Markup {
   const { data, landings, x, gapM, middle, units } = scene;
   const { verdict, meanFraction } = data.judgement;
-  const size = scene.narrow ? 26 : 32;
+  const size = scene.narrow ? 26 : 28;
   const paws = (["LH", "RH"] as Paw[]).map((paw) => {
     const share = meanShare(landings.filter((t) => t.landing.paw === paw).map((t) => t.fraction));
     const y = middle + (PAW_LOOKS[paw].side === "left" ? -1 : 1) * size * 0.54;

@@ -8,31 +8,22 @@ const HEADS = (units: Units): [string, boolean][] => [
   ["Foot", false],
   ["Gap", true],
   [`Offset, ${units}`, true],
-  ["Place", true],
-  ["Down, s", true],
-  ["Up, s", true],
-  ["Origin", true],
+  ["Place, %", true],
+  ["Down", true],
+  ["Up", true],
+  ["Sure", true],
 ];
 
-/** Every landing of every pass. Offsets count along the row, away from the first pole. */
-export function landingTable({ passes }: Judgement, units: Units): Markup {
+/** Every landing, a table a pass. Offsets count along the row, away from the first pole. */
+export function landingTables({ passes }: Judgement, units: Units): Markup {
   return element(
-    "table",
-    { class: "landings" },
-    element(
-      "thead",
-      {},
-      element(
-        "tr",
-        {},
-        HEADS(units).map(([name, right]) => element("th", { scope: "col", class: right ? "n" : null }, name)),
-      ),
-    ),
-    passes.map((pass, i) => passRows(pass, i, units)),
+    "div",
+    { class: "passes" },
+    passes.map((pass, i) => passTable(pass, i, units)),
   );
 }
 
-function passRows(pass: PassJudgement, index: number, units: Units): Markup {
+function passTable(pass: PassJudgement, index: number, units: Units): Markup {
   const facts = [
     pass.direction === 1 ? "towards the last pole" : "towards the first pole",
     `${pass.speedMps.toFixed(2)} m/s`,
@@ -42,18 +33,23 @@ function passRows(pass: PassJudgement, index: number, units: Units): Markup {
     !pass.used && `not counted: ${pass.setAside ?? "set aside"}`,
   ].filter(Boolean);
   return element(
-    "tbody",
-    {},
+    "table",
+    { class: "landings" },
+    element("caption", {}, `Pass ${index + 1}`, element("span", {}, facts.join(" · "))),
     element(
-      "tr",
+      "thead",
       {},
       element(
-        "th",
-        { scope: "rowgroup", colspan: HEADS(units).length },
-        `Pass ${index + 1} · ${facts.join(" · ")}`,
+        "tr",
+        {},
+        HEADS(units).map(([name, right]) => element("th", { scope: "col", class: right ? "n" : null }, name)),
       ),
     ),
-    [...pass.landings].sort((a, b) => a.onS - b.onS).map((landing) => landingRow(landing, units)),
+    element(
+      "tbody",
+      {},
+      [...pass.landings].sort((a, b) => a.onS - b.onS).map((landing) => landingRow(landing, units)),
+    ),
   );
 }
 
@@ -65,12 +61,10 @@ function landingRow(landing: PlacedLanding, units: Units): Markup {
     offsetM === null
       ? ""
       : `${signedText(shown(offsetM, units), 1)} ± ${numberText(shown(1.96 * landing.xSeM, units), 1)}`,
-    gapFraction === null ? "" : percentText(gapFraction),
+    gapFraction === null ? "" : numberText(gapFraction * 100, 0),
     numberText(landing.onS, 3),
     numberText(landing.offS, 3),
-    landing.source === "hand"
-      ? "by hand"
-      : `automatic, ${percentText(landing.probability)}${doubtful ? " (doubtful)" : ""}`,
+    landing.source === "hand" ? "by hand" : `${percentText(landing.probability)}${doubtful ? " ?" : ""}`,
   ];
   return element(
     "tr",

@@ -1,4 +1,11 @@
-import { lengthText, percentText, rangeText, signedLengthText, type Units } from "../charts/lengths.ts";
+import {
+  lengthText,
+  percentText,
+  rangeText,
+  signedLengthText,
+  spacingText,
+  type Units,
+} from "../charts/lengths.ts";
 import { element, type Markup } from "../charts/svg.ts";
 import { countText, evenGap } from "../charts/travel.ts";
 import type { Judgement, Layout } from "../spacing/types.ts";
@@ -20,7 +27,7 @@ export function numbersTable(judgement: Judgement, layout: Layout, units: Units)
   ];
   return element(
     "table",
-    {},
+    { class: "numbers" },
     element(
       "thead",
       {},
@@ -52,11 +59,11 @@ export function numbersTable(judgement: Judgement, layout: Layout, units: Units)
 
 function spacingLines({ verdict }: Judgement, layout: Layout, units: Units): NumberLine[] {
   const even = evenGap(layout.gapsM);
-  const gaps = layout.gapsM.map((gap) => lengthText(gap, units)).join(", ");
+  const gaps = layout.gapsM.map((gap) => spacingText(gap, units)).join(", ");
   return [
     {
       name: `Spacing on the ground, ${countText(layout.gapsM.length, "gap")}`,
-      value: even === null ? gaps : lengthText(even, units),
+      value: even === null ? gaps : spacingText(even, units),
       interval: "",
       from: "as laid",
     },
@@ -83,13 +90,13 @@ function stepLines(judgement: Judgement, units: Units): NumberLine[] {
       from: countText(stepM.n, "step"),
     },
     creepMPerGap && {
-      name: "Creep from gap to gap (+ towards the pole to come)",
+      name: "Creep from gap to gap (+ onward)",
       value: signedLengthText(creepMPerGap.value, units),
       interval: rangeText(creepMPerGap.interval, units),
       from: countText(creepMPerGap.n, "landing"),
     },
     ownStep && {
-      name: "Stretch against its own step before the row",
+      name: "Stretch against its step before the row",
       value: `${ownStep.stretchPercent.value.toFixed(1)} %`,
       interval: percentRange(ownStep.stretchPercent.interval),
       from: countText(ownStep.approachStepM.n, "approach step"),
@@ -102,13 +109,13 @@ function placeLines({ meanFraction, scatter }: Judgement, layout: Layout, units:
   const inGap = (share: number) => (even === null ? "" : ` (${lengthText(share * even, units)})`);
   return [
     meanFraction !== null && {
-      name: "Place in the gap (0 % pole passed, 100 % pole to come)",
+      name: "Place in the gap (0 % = pole passed)",
       value: percentText(meanFraction) + inGap(meanFraction),
       interval: "",
       from: "",
     },
     scatter !== null && {
-      name: "Scatter of the place, creep taken out (standard deviation)",
+      name: "Scatter of the place (standard deviation)",
       value: percentText(scatter, 1) + inGap(scatter),
       interval: "",
       from: "",

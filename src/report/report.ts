@@ -1,7 +1,7 @@
 import { drawFootprints } from "../charts/footprints.ts";
 import type { DrawingOptions } from "../charts/frame.ts";
 import { drawGapOverlay } from "../charts/gap-overlay.ts";
-import { lengthText, numberText, rangeText, type Units } from "../charts/lengths.ts";
+import { lengthText, numberText, rangeText, spacingText, type Units } from "../charts/lengths.ts";
 import { isDoubtful, pawPrint, poleMark } from "../charts/marks.ts";
 import { drawOffsets } from "../charts/offsets.ts";
 import { COLOUR } from "../charts/palette.ts";
@@ -18,7 +18,7 @@ import { tapeText } from "../spacing/lengths.ts";
 import { polePlaces } from "../spacing/travel.ts";
 import type { Judgement, Layout, VerdictKind } from "../spacing/types.ts";
 import type { Dog, Session } from "../store/types.ts";
-import { landingTable } from "./landing-table.ts";
+import { landingTables } from "./landing-table.ts";
 import { numbersTable } from "./numbers.ts";
 import { PROGRAM } from "./program.ts";
 import { REPORT_STYLE } from "./style.ts";
@@ -70,11 +70,11 @@ export function renderReport(input: ReportInput): string {
   const body = together(
     head(input),
     verdictSection(input),
+    cautionSection(input),
     numbersSection(input),
     chartsSection(input),
     framesSection(input),
     landingsSection(input),
-    cautionSection(input),
     limitsSection(input),
     methodSection(input),
     element("footer", {}, `Made by ${PROGRAM} on this device. The film did not leave it.`),
@@ -186,7 +186,7 @@ function acts({ verdict }: Judgement, layout: Layout, units: Units): Markup[] {
     verdict.spacingM !== null &&
       act(
         tapeText(verdict.spacingM, units),
-        keeps ? "spacing, as it is" : `next spacing (now ${lengthText(now, units)})`,
+        keeps ? "spacing, as it is" : `next spacing (now ${spacingText(now, units)})`,
       ),
     verdict.moveStartM !== null &&
       act(
@@ -203,7 +203,7 @@ function numbersSection({ judgement, layout, units }: ReportInput): Markup {
     "section",
     {},
     element("h2", {}, "The numbers"),
-    element("div", { class: "scroll" }, numbersTable(judgement, layout, units)),
+    numbersTable(judgement, layout, units),
     element(
       "div",
       { class: "small soft" },
@@ -218,16 +218,16 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
   const { passes } = judgement;
   const row = { gapsM: layout.gapsM, passes, targetFractions: layout.targetFractions };
   const map = analyses[0]?.ground.map;
-  const chart = (id: string, heading: string, note: string, draw: (size: Size) => string) =>
+  const chart = (id: string, heading: string, note: string, draw: (size: Size) => string, wide = WIDE) =>
     element(
       "figure",
       {},
       element("figcaption", {}, element("strong", {}, heading), element("span", {}, note)),
-      both(id, draw),
+      both(id, draw, wide),
     );
   return element(
     "section",
-    { class: "sheet" },
+    {},
     element("h2", {}, "Where the feet landed"),
     passes.length === 0 && element("p", {}, "No pass was found in the film."),
     passes.length > 0 && [
@@ -236,6 +236,24 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
         "Footprints over the poles",
         "Seen from above, the camera at the bottom. The bar under a mark is its 95 % interval.",
         (o) => drawFootprints({ ...row, rowRunsLeft: rowRunsLeft(map, layout.gapsM) }, { ...o, units }),
+      ),
+      element(
+        "div",
+        { class: "pair" },
+        chart(
+          "offsets",
+          "Offset from the middle of the gap",
+          "With the creep line and its 95 % interval.",
+          (o) => drawOffsets({ ...row, creepMPerGap: judgement.creepMPerGap }, { ...o, units }),
+          400,
+        ),
+        chart(
+          "spread",
+          "Spread in each gap",
+          "Pass against pass. Dashed: under three landings.",
+          (o) => drawSpread(row, { ...o, units }),
+          266,
+        ),
       ),
       chart(
         "gap-overlay",
@@ -247,15 +265,6 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
             { ...o, units },
           ),
       ),
-      chart(
-        "offsets",
-        "Offset from the middle of the gap",
-        "With the creep line and its 95 % interval.",
-        (o) => drawOffsets({ ...row, creepMPerGap: judgement.creepMPerGap }, { ...o, units }),
-      ),
-      chart("spread", "Spread in each gap", "Pass against pass. Dashed: fewer than three landings.", (o) =>
-        drawSpread(row, { ...o, units }),
-      ),
       chart("stances", "When each foot stood", "Each bar is one stance, from touch-down to lift-off.", (o) =>
         drawStances(row, { ...o, units }),
       ),
@@ -264,9 +273,9 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
 }
 
 /** A drawing for wide pages and print, and one for phones; the style sheet shows one of them. */
-function both(id: string, draw: (size: Size) => string): Markup {
+function both(id: string, draw: (size: Size) => string, wide = WIDE): Markup {
   return together(
-    element("div", { class: "wide" }, new Markup(draw({ width: WIDE, id: `${id}-wide` }))),
+    element("div", { class: "wide" }, new Markup(draw({ width: wide, id: `${id}-wide` }))),
     element("div", { class: "narrow" }, new Markup(draw({ width: NARROW, id: `${id}-narrow` }))),
   );
 }
@@ -309,10 +318,10 @@ function landingsSection({ judgement, units }: ReportInput): Markup {
     element("h2", {}, "All landings"),
     element(
       "p",
-      { class: "small soft" },
-      `${counts}. Offsets and places count along the row, away from the first pole; 50 % is the middle of the gap.`,
+      { class: "before small soft" },
+      `${counts}. Offsets and places count along the row, away from the first pole; 50 % is the middle of the gap. Touch-down and lift-off in seconds of the film. "Sure" tells how likely an automatic landing is, "?" a doubtful one; "by hand" was placed by a person.`,
     ),
-    element("div", { class: "scroll" }, landingTable(judgement, units)),
+    landingTables(judgement, units),
   );
 }
 

@@ -11,17 +11,19 @@ html { -webkit-text-size-adjust: 100%; background: var(--paper); }
 body {
   max-width: 800px; margin: 0 auto; padding: 28px 36px 48px; background: var(--sheet); color: var(--ink);
   font: 15px/1.5 ui-rounded, "SF Pro Rounded", "Segoe UI Variable", "Segoe UI", Roboto, "Noto Sans", system-ui, sans-serif;
-  font-variant-numeric: tabular-nums; overflow-wrap: anywhere;
+  font-variant-numeric: tabular-nums; overflow-wrap: break-word;
 }
 h1 { font-size: 27px; line-height: 1.15; letter-spacing: -0.015em; text-wrap: balance; }
 h2 { font-size: 18px; line-height: 1.25; margin: 30px 0 10px; padding-top: 12px; border-top: 2px solid var(--go); break-after: avoid; }
 h3 { font-size: 15px; margin: 18px 0 6px; break-after: avoid; }
 p + p { margin-top: 8px; }
+.before { break-after: avoid; margin-bottom: 8px; }
 .soft { color: var(--ink-soft); }
 .small { font-size: 13px; }
 svg { display: block; max-width: 100%; height: auto; }
 .narrow { display: none; }
 figure { margin: 18px 0 0; break-inside: avoid; }
+.pair { display: grid; grid-template-columns: 3fr 2fr; gap: 0 24px; }
 figcaption { margin-bottom: 8px; break-after: avoid; }
 figcaption strong { display: block; }
 figcaption span { color: var(--ink-soft); font-size: 13px; }
@@ -51,12 +53,16 @@ th, td { padding: 4px 10px 4px 0; border-bottom: 1px solid var(--line); }
 td { vertical-align: top; }
 th.n, td.n { text-align: right; white-space: nowrap; }
 tr { break-inside: avoid; }
-tbody th[scope="rowgroup"] { padding-top: 12px; color: var(--ink); font-size: 13.5px; break-after: avoid; }
 td.foot { white-space: nowrap; }
-td.foot svg { display: inline-block; vertical-align: -3px; margin-right: 6px; }
-.landings td, .landings th { padding-top: 2px; padding-bottom: 2px; font-size: 12.5px; }
+td.foot svg { display: inline-block; width: 11px; height: 11px; vertical-align: -1.5px; margin-right: 4px; }
+.passes { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 310px), 1fr)); gap: 14px 26px; align-items: start; }
+.landings { font-size: 11px; line-height: 1.4; break-inside: avoid; }
+.landings th { font-size: 10.5px; }
+.landings th, .landings td { padding: 1.5px 5px 1.5px 0; }
+.landings th:last-child, .landings td:last-child { padding-right: 0; }
+.landings caption { text-align: left; font-size: 13px; font-weight: 650; padding-bottom: 2px; }
+.landings caption span { display: block; font-weight: 400; font-size: 11.5px; color: var(--ink-soft); }
 .doubt td { color: var(--ink-soft); font-style: italic; }
-.scroll { overflow-x: auto; }
 .value { font-weight: 700; white-space: nowrap; }
 
 ul { padding-left: 20px; }
@@ -69,16 +75,24 @@ li { margin: 4px 0; }
 .frames figcaption { font-size: 12.5px; margin: 4px 0 0; color: var(--ink-soft); }
 .facts { display: grid; grid-template-columns: max-content 1fr; gap: 3px 18px; font-size: 13.5px; }
 .facts dt { color: var(--ink-soft); }
-footer { margin-top: 28px; padding-top: 10px; border-top: 1px solid var(--line); font-size: 12.5px; color: var(--ink-soft); }
+footer { break-before: avoid; margin-top: 28px; padding-top: 10px; border-top: 1px solid var(--line); font-size: 12.5px; color: var(--ink-soft); }
 
 @media screen and (max-width: 640px) {
   body { padding: 18px 16px 40px; }
+  .pair { display: block; }
   .wide { display: none; }
   .narrow { display: block; }
   .head { flex-direction: column; gap: 10px; }
   .head .by { text-align: left; }
   .head .by img { margin-left: 0; }
   .verdict { padding: 16px; }
+  .numbers thead { display: none; }
+  .numbers tr { display: grid; grid-template-columns: auto 1fr; gap: 0 14px; padding: 6px 0; border-bottom: 1px solid var(--line); }
+  .numbers td { border: 0; padding: 0; }
+  .numbers td:first-child { grid-column: 1 / -1; }
+  .numbers td.n { text-align: left; white-space: normal; }
+  .numbers td:last-child { grid-column: 2; color: var(--ink-soft); }
+  .numbers td:empty { display: none; }
   .facts { grid-template-columns: 1fr; gap: 0; }
   .facts dd { margin-bottom: 8px; }
 }
@@ -92,8 +106,24 @@ footer { margin-top: 28px; padding-top: 10px; border-top: 1px solid var(--line);
   html, body { background: #fff; }
   body { max-width: none; padding: 0; font-size: 10.5pt; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
   h1 { font-size: 19pt; }
-  .verdict .sentence { font-size: 15pt; }
-  .scroll { overflow: visible; }
-  .sheet { break-before: page; }
+  .verdict { padding: 12px 18px; }
+  .verdict .sentence { font-size: 14pt; }
+  .verdict .act, .verdict .evidence { margin-top: 8px; }
+  .next { padding: 8px 16px; }
+  .numbers { line-height: 1.3; }
+  h2 { margin-top: 22px; padding-top: 9px; }
+  .caution h2 { margin: 0 0 4px; padding: 0; }
+  .verdict, .picture, .next { margin-top: 12px; }
+  .caution { margin-top: 12px; }
+  figure { margin-top: 14px; }
+  .numbers { font-size: 9.5pt; }
+  .numbers td, .numbers th { padding-top: 2.5px; padding-bottom: 2.5px; }
+  .small, .caution { font-size: 9pt; line-height: 1.4; }
+  .caution { padding: 9px 16px; }
+  .caution h2 { font-size: 12pt; }
+  .wide svg { width: 100%; }
+  .landings { font-size: 7.5pt; }
+  .landings th { font-size: 7pt; }
+  li { margin: 2px 0; }
 }
 `;
