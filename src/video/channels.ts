@@ -151,16 +151,14 @@ function narrow(
 
 /**
  * Colour of a picture from the names used by WebCodecs ("bt709", "smpte170m", "bt470bg", "bt2020-ncl") or ffmpeg
- * ("bt2020nc"). A picture that does not say is taken as BT.709 from 720 lines up and as BT.601 below, which is what
- * players do.
+ * ("bt2020nc"). A picture that does not say is taken as BT.709, as mediabunny takes it, so that both ways of decoding
+ * give the same colours.
  */
-export function yuvColour(matrix: string | null, fullRange: boolean, heightPx: number): Colour {
+export function yuvColour(matrix: string | null, fullRange: boolean): Colour {
   const known = (matrix ?? "").startsWith("bt2020")
     ? "bt2020"
-    : matrix === "bt709"
-      ? "bt709"
-      : matrix === "smpte170m" || matrix === "bt470bg"
-        ? "bt601"
-        : null;
-  return { model: "yuv", matrix: known ?? (heightPx >= 720 ? "bt709" : "bt601"), fullRange };
+    : matrix === "smpte170m" || matrix === "bt470bg"
+      ? "bt601"
+      : "bt709";
+  return { model: "yuv", matrix: known, fullRange };
 }

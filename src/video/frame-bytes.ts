@@ -32,7 +32,7 @@ export async function copyPicture(sample: VideoSample, pool: BytePool): Promise<
     const colour =
       layout.model === "rgb"
         ? ({ model: "rgb" } as const)
-        : yuvColour(colorSpace.matrix, colorSpace.fullRange ?? false, height);
+        : yuvColour(colorSpace.matrix, colorSpace.fullRange ?? false);
     return describeBytes(bytes, layout, planes, width, height, colour);
   }
   return drawnPicture(sample);

@@ -1,12 +1,13 @@
 import { ALL_FORMATS, BlobSource, Input, type InputVideoTrack, MPEG_TS } from "mediabunny";
 import { BrowserClip } from "./browser-clip.ts";
 import { isCutOffRecording, isOldContainer } from "./containers.ts";
-import { listPackets, type PacketList } from "./packets.ts";
+import { describeClip } from "./facts.ts";
+import { listPackets } from "./packets.ts";
 import type { Upright } from "./resample.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
-import { describeTiming, rateWarning, realRate } from "./timing.ts";
+import { rateWarning, realRate } from "./timing.ts";
 import { tryDecoding } from "./trial.ts";
-import { ClipError, type ClipFacts, type ClipReader } from "./types.ts";
+import type { ClipFacts, ClipReader } from "./types.ts";
 
 export interface OpenOptions {
   /** Name for messages; taken from the file when it is a File. */
@@ -14,6 +15,8 @@ export interface OpenOptions {
   signal?: AbortSignal;
   /** Called with 0 to 1 while the extra decoding program is fetched and reads the file; never for other clips. */
   onFallbackProgress?: (done: number) => void;
+  /** Memory for decoded pictures when the extra decoding program is used, bytes; 96 MB unless told otherwise. */
+  heldBytes?: number;
 }
 
 /**
@@ -28,94 +31,72 @@ export async function openClip(file: Blob, options: OpenOptions = {}): Promise<C
   stopIfAborted(signal);
   if (file.size === 0) throw refuse.empty();
   const input = new Input({ source: new BlobSource(file), formats: ALL_FORMATS });
-  let keep = false;
+  let reader: ClipReader | null = null;
   try {
-    const found = await findTrack(input, file, fileName);
+    const track = await findTrack(input, file, fileName);
     stopIfAborted(signal);
-    if (!found) throw refuse.cannotDecode(fileName, "old container");
-    const { track, originS } = found;
-    const packets = await listPackets(track);
-    if (packets.timesS.length === 0) throw refuse.noFrames(fileName);
-    stopIfAborted(signal);
-    const differences = (await track.canDecode()) ? await tryDecoding(track, packets) : null;
-    stopIfAborted(signal);
-    const origin = originS === "first" ? (packets.timesS[0] ?? 0) : originS;
-    const { facts, upright } = await describe(track, packets, origin, file, fileName);
-    if (!differences) throw refuse.cannotDecode(fileName, facts.codec);
-    addRepeatWarning(facts, differences);
-    keep = true;
-    return new BrowserClip({ input, track, packets, upright, facts, originS: origin });
+    if (track) {
+      reader = await openTrack(input, track, file, fileName, options);
+    } else {
+      const { openFileWithFfmpeg } = await import("./open-fallback.ts");
+      reader = await openFileWithFfmpeg(file, fileName, options);
+    }
+    return reader;
   } finally {
-    if (!keep) input.dispose();
+    if (!(reader instanceof BrowserClip)) input.dispose();
   }
 }
 
-/** The track to use and the clock at its start; null when only ffmpeg can read this container. */
-async function findTrack(
-  input: Input,
-  file: Blob,
-  fileName: string,
-): Promise<{ track: InputVideoTrack; originS: number | "first" } | null> {
+/** The video track; null when only ffmpeg can read this container. */
+async function findTrack(input: Input, file: Blob, fileName: string): Promise<InputVideoTrack | null> {
+  let sound = false;
   try {
     const track = await input.getPrimaryVideoTrack();
-    // A transport stream's clock starts anywhere; all other containers count from the start of the clip.
-    if (track) return { track, originS: (await input.getFormat()) === MPEG_TS ? "first" : 0 };
-    if (await isOldContainer(file)) return null;
-    if (await isCutOffRecording(file)) throw refuse.noIndex(fileName);
-    if (await input.getPrimaryAudioTrack()) throw refuse.soundOnly(fileName);
-    throw refuse.notVideo(fileName);
-  } catch (error) {
-    if (error instanceof ClipError) throw error;
-    if (await isOldContainer(file)) return null;
-    if (await isCutOffRecording(file)) throw refuse.noIndex(fileName);
-    throw refuse.notVideo(fileName);
+    if (track) return track;
+    sound = (await input.getPrimaryAudioTrack()) !== null;
+  } catch {
+    // Not one of mediabunny's containers, or broken beyond its header: the file itself says which.
   }
+  if (await isOldContainer(file)) return null;
+  if (sound) throw refuse.soundOnly(fileName);
+  throw (await isCutOffRecording(file)) ? refuse.noIndex(fileName) : refuse.notVideo(fileName);
 }
 
-async function describe(
+async function openTrack(
+  input: Input,
   track: InputVideoTrack,
-  packets: PacketList,
-  originS: number,
   file: Blob,
   fileName: string,
-): Promise<{ facts: ClipFacts; upright: Upright }> {
+  options: OpenOptions,
+): Promise<ClipReader> {
+  const { signal } = options;
+  const packets = await listPackets(track);
+  const firstS = packets.timesS[0];
+  if (firstS === undefined) throw refuse.noFrames(fileName);
+  stopIfAborted(signal);
   const upright: Upright = {
     widthPx: await track.getDisplayWidth(),
     heightPx: await track.getDisplayHeight(),
     rotationDeg: await track.getRotation(),
     flip: await track.getFlip(),
   };
+  // A transport stream's clock starts anywhere; all other containers count from the start of the clip.
+  const originS = (await input.getFormat()) === MPEG_TS ? firstS : 0;
   const codec = (await track.getCodec()) ?? String((await track.getInternalCodecId()) ?? "unknown");
-  const timing = describeTiming(packets.timesS.map((timeS) => timeS - originS));
-  const warnings = [...timing.warnings];
-  const hasS = packets.endS - originS;
-  const shouldS = packets.promisedEndS - originS;
-  if (shouldS - hasS > CUT_OFF_S) warnings.unshift(warn.cutOff(hasS, shouldS));
-  const longSidePx = Math.max(upright.widthPx, upright.heightPx);
-  if (longSidePx < LEAST_LONG_SIDE_PX) warnings.push(warn.small(longSidePx));
-  const facts: ClipFacts = {
-    fileName,
-    sizeBytes: file.size,
-    durationS: hasS,
-    widthPx: upright.widthPx,
-    heightPx: upright.heightPx,
-    rotationDeg: upright.rotationDeg,
-    codec,
-    frameCount: packets.timesS.length,
-    meanFps: timing.meanFps,
-    variableRate: timing.variableRate,
-    decoder: "browser",
-    warnings,
-  };
-  return { facts, upright };
+  const differences = (await track.canDecode()) ? await tryDecoding(track, packets) : null;
+  stopIfAborted(signal);
+  const clip = { file, fileName, codec, upright, packets, originS };
+  if (differences) {
+    const facts = describeClip({ ...clip, decoder: "browser" });
+    warnOfRepeats(facts, differences);
+    return new BrowserClip({ input, track, packets, upright, facts, originS });
+  }
+  const { matrix } = await track.getColorSpace();
+  const { openTrackWithFfmpeg } = await import("./open-fallback.ts");
+  return openTrackWithFfmpeg({ ...clip, matrix: matrix ?? null }, options);
 }
 
-/** Containers round the end of a track; a real cut loses more than this. */
-const CUT_OFF_S = 0.25;
-/** Under this a paw at a few metres covers a handful of pixels. Design choice. */
-const LEAST_LONG_SIDE_PX = 480;
-
-function addRepeatWarning(facts: ClipFacts, differences: number[]): void {
+function warnOfRepeats(facts: ClipFacts, differences: number[]): void {
   const real = realRate(differences, facts.meanFps);
   if (real === null) return;
   facts.warnings.push(warn.repeats(facts.meanFps, real));

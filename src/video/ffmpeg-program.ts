@@ -1,0 +1,174 @@
+import wasmUrl from "@ffmpeg/core/wasm?url";
+import coreUrl from "@ffmpeg/core?url";
+import type { FFmpeg } from "@ffmpeg/ffmpeg";
+import { refuse, stopIfAborted } from "./sentences.ts";
+
+/** Size of the program in bytes, for progress where the host sends no length. */
+const PROGRAM_BYTES = 32_232_419;
+
+let program: Promise<string> | null = null;
+
+/** Fetches the program once per page or worker; an address that loads without the network from then on. */
+function fetchProgram(onProgress: (done: number) => void): Promise<string> {
+  program ??= download(onProgress).catch((error) => {
+    program = null;
+    throw error;
+  });
+  return program;
+}
+
+async function download(onProgress: (done: number) => void): Promise<string> {
+  const response = await fetch(new URL(wasmUrl, self.location.href));
+  if (!response.ok || !response.body) throw new Error(`The decoding program gave status ${response.status}.`);
+  const parts: Uint8Array<ArrayBuffer>[] = [];
+  let received = 0;
+  const reader = response.body.getReader();
+  for (;;) {
+    const { value, done } = await reader.read();
+    if (done) break;
+    parts.push(value);
+    received += value.length;
+    onProgress(Math.min(1, received / PROGRAM_BYTES));
+  }
+  return URL.createObjectURL(new Blob(parts, { type: "application/wasm" }));
+}
+
+/** What one run of ffmpeg or ffprobe left behind. */
+export interface RunResult {
+  /** Exit status; 0 when all went well. */
+  code: number;
+  /** Everything it wrote to its log, line by line. */
+  log: string[];
+}
+
+/** A file inside the program's own file system where the clip is to be found. */
+export const CLIP_PATH = "/clip/clip";
+
+/**
+ * ffmpeg compiled to WebAssembly, in a worker of its own, with one clip mounted (not copied). Runs one job at a time;
+ * a crashed or stopped program is loaded again for the next one.
+ */
+export class FfmpegProgram {
+  #core: FFmpeg | null = null;
+  #queue: Promise<unknown> = Promise.resolve();
+  #log: string[] = [];
+  #onProgress: (done: number) => void = () => {};
+  #closed = false;
+
+  constructor(private readonly clip: Blob | null) {}
+
+  /** Loads the program ahead of the first job. */
+  load(signal: AbortSignal | undefined, onProgress: (done: number) => void): Promise<void> {
+    return this.job(signal, async () => {}, onProgress);
+  }
+
+  /**
+   * Runs a job when the ones before it are done. When the signal goes up during the job, the program is stopped and
+   * the job rejects with the cancelled error.
+   */
+  job<Result>(
+    signal: AbortSignal | undefined,
+    work: (tools: ProgramTools) => Promise<Result>,
+    onLoadProgress: (done: number) => void = () => {},
+  ): Promise<Result> {
+    const turn = this.#queue.then(async () => {
+      stopIfAborted(signal);
+      if (this.#closed) throw new Error("The decoding program is closed.");
+      const done = this.#ready(signal, onLoadProgress).then((core) => work(this.#tools(core)));
+      try {
+        return await untilAborted(done, signal);
+      } catch (error) {
+        // After a stop it is still busy, and after a crash its memory cannot be trusted.
+        this.#drop();
+        throw error;
+      }
+    });
+    this.#queue = turn.catch(() => {});
+    return turn;
+  }
+
+  close(): void {
+    this.#closed = true;
+    this.#drop();
+  }
+
+  #drop(): void {
+    this.#core?.terminate();
+    this.#core = null;
+  }
+
+  async #ready(signal: AbortSignal | undefined, onLoadProgress: (done: number) => void): Promise<FFmpeg> {
+    if (this.#core) return this.#core;
+    try {
+      const [{ FFmpeg, FFFSType }, wasm] = await Promise.all([
+        import("@ffmpeg/ffmpeg"),
+        fetchProgram(onLoadProgress),
+      ]);
+      stopIfAborted(signal);
+      const core = new FFmpeg();
+      core.on("log", ({ message }) => this.#log.push(message));
+      core.on("progress", ({ progress }) => this.#onProgress(Math.max(0, Math.min(1, progress))));
+      this.#core = core;
+      await core.load({ coreURL: new URL(coreUrl, self.location.href).href, wasmURL: wasm });
+      if (this.clip) {
+        await core.createDir("/clip");
+        await core.mount(FFFSType.WORKERFS, { blobs: [{ name: "clip", data: this.clip }] }, "/clip");
+      }
+      return core;
+    } catch (cause) {
+      stopIfAborted(signal);
+      throw Object.assign(refuse.programMissing(), { cause });
+    }
+  }
+
+  #tools(core: FFmpeg): ProgramTools {
+    const run = async (start: () => Promise<number>, onProgress: (done: number) => void) => {
+      this.#log = [];
+      this.#onProgress = onProgress;
+      const code = await start();
+      this.#onProgress = () => {};
+      return { code, log: this.#log };
+    };
+    return {
+      ffmpeg: (args, onProgress = () => {}) => run(() => core.exec(["-hide_banner", ...args]), onProgress),
+      ffprobe: (args) =>
+        run(
+          () => core.ffprobe(["-hide_banner", ...args]),
+          () => {},
+        ),
+      write: async (path, bytes) => {
+        await core.writeFile(path, bytes);
+      },
+      take: async (path) => {
+        try {
+          const bytes = (await core.readFile(path)) as Uint8Array<ArrayBuffer>;
+          await core.deleteFile(path);
+          return bytes;
+        } catch {
+          return null;
+        }
+      },
+    };
+  }
+}
+
+/** The same promise, rejecting with the cancelled error as soon as the signal goes up. */
+function untilAborted<Result>(work: Promise<Result>, signal: AbortSignal | undefined): Promise<Result> {
+  if (!signal) return work;
+  return new Promise((resolve, reject) => {
+    const stop = () => reject(refuse.cancelled());
+    signal.addEventListener("abort", stop, { once: true });
+    work.then(resolve, reject).finally(() => signal.removeEventListener("abort", stop));
+  });
+}
+
+/** What a job may do with the program. */
+export interface ProgramTools {
+  ffmpeg(args: string[], onProgress?: (done: number) => void): Promise<RunResult>;
+  /** What is asked for is remembered and asked again by the next call: call it once for each loading. */
+  ffprobe(args: string[]): Promise<RunResult>;
+  /** Hands bytes over; the array is empty afterwards. */
+  write(path: string, bytes: Uint8Array): Promise<void>;
+  /** Reads a file and deletes it; null when there is none. */
+  take(path: string): Promise<Uint8Array<ArrayBuffer> | null>;
+}

@@ -1,0 +1,212 @@
+import { openClip } from "../../../src/video/open.ts";
+import { ClipError, type ClipFacts, type ClipFrame, type ReadOptions } from "../../../src/video/types.ts";
+
+/** Size of the picture as stored and the turn that makes it upright: where the barcode blocks are. */
+export interface Standing {
+  storedWidth: number;
+  storedHeight: number;
+  rotationDeg: number;
+}
+
+export interface Reading {
+  facts: ClipFacts;
+  times: number[];
+  frames: { index: number; timeS: number; number: number }[];
+  fallbackProgress: number[];
+}
+
+const BITS = 12;
+
+async function fetchClip(url: string): Promise<Blob> {
+  const response = await fetch(url);
+  if (!response.ok) throw new Error(`${url}: ${response.status}`);
+  return response.blob();
+}
+
+/** Middle of each barcode block in the upright picture, as a small square region of whole pixels. */
+function blocks({ storedWidth, storedHeight, rotationDeg }: Standing, scaleX = 1) {
+  const block = Math.floor(storedWidth / (BITS + 1));
+  return Array.from({ length: BITS }, (_, bit) => {
+    const x = block / 2 + (bit + 0.5) * block;
+    const y = storedHeight / 8;
+    const [ux, uy] =
+      rotationDeg === 90
+        ? [storedHeight - y, x]
+        : rotationDeg === 180
+          ? [storedWidth - x, storedHeight - y]
+          : rotationDeg === 270
+            ? [y, storedWidth - x]
+            : [x, y];
+    return { x: ux * scaleX - 2, y: uy - 2, width: 4, height: 4 };
+  });
+}
+
+function readNumber(frame: ClipFrame, standing: Standing, scaleX: number): number {
+  return blocks(standing, scaleX).reduce((sum, region, bit) => {
+    const grey = frame.grey(region, 1, 1)[0] ?? 0;
+    return grey > 128 ? sum | (1 << bit) : sum;
+  }, 0);
+}
+
+/** Opens a clip and reads the number in every frame from its pixels. */
+async function readAll(
+  url: string,
+  standing: Standing,
+  options: ReadOptions & { heldBytes?: number } = {},
+): Promise<Reading> {
+  const fallbackProgress: number[] = [];
+  const clip = await openClip(await fetchClip(url), {
+    fileName: url.split("/").at(-1) ?? "",
+    onFallbackProgress: (done) => fallbackProgress.push(done),
+    ...(options.heldBytes ? { heldBytes: options.heldBytes } : {}),
+  });
+  const scaleX =
+    clip.facts.widthPx / (standing.rotationDeg % 180 === 0 ? standing.storedWidth : standing.storedHeight);
+  const frames: Reading["frames"] = [];
+  for await (const frame of clip.frames(options)) {
+    frames.push({ index: frame.index, timeS: frame.timeS, number: readNumber(frame, standing, scaleX) });
+    frame.close();
+  }
+  const times = await clip.frameTimes();
+  const facts = structuredClone(clip.facts);
+  clip.close();
+  return { facts, times, frames, fallbackProgress };
+}
+
+/** Number in the picture shown at each of the given times, read from the bitmap. */
+async function readPictures(
+  url: string,
+  standing: Standing,
+  timesS: number[],
+  maxWidthPx?: number,
+): Promise<{ widthPx: number; heightPx: number; numbers: number[] }> {
+  const clip = await openClip(await fetchClip(url), { fileName: url });
+  const numbers: number[] = [];
+  let widthPx = 0;
+  let heightPx = 0;
+  for (const timeS of timesS) {
+    const bitmap = await clip.picture(timeS, maxWidthPx);
+    widthPx = bitmap.width;
+    heightPx = bitmap.height;
+    const context = new OffscreenCanvas(widthPx, heightPx).getContext("2d");
+    if (!context) throw new Error("no canvas");
+    context.drawImage(bitmap, 0, 0);
+    bitmap.close();
+    const scale = widthPx / clip.facts.widthPx;
+    const number = blocks(standing).reduce((sum, { x, y, width, height }, bit) => {
+      const at = [(x + width / 2) * scale, (y + height / 2) * scale].map(Math.floor) as [number, number];
+      return (context.getImageData(...at, 1, 1).data[1] ?? 0) > 128 ? sum | (1 << bit) : sum;
+    }, 0);
+    numbers.push(number);
+  }
+  clip.close();
+  return { widthPx, heightPx, numbers };
+}
+
+/** The kind and sentence with which a file is refused; null when it opens. */
+async function refusal(url: string): Promise<{ kind: string; message: string } | null> {
+  try {
+    const clip = await openClip(await fetchClip(url), { fileName: url.split("/").at(-1) ?? "" });
+    clip.close();
+    return null;
+  } catch (error) {
+    if (error instanceof ClipError) return { kind: error.kind, message: error.message };
+    throw error;
+  }
+}
+
+/** Refusal of a file of no bytes. */
+async function refusalOfNothing(): Promise<{ kind: string; message: string } | null> {
+  try {
+    await openClip(new Blob([]), { fileName: "nothing.mp4" });
+    return null;
+  } catch (error) {
+    if (error instanceof ClipError) return { kind: error.kind, message: error.message };
+    throw error;
+  }
+}
+
+/** Reads until `count` frames have come, then raises the signal. */
+async function stopAfter(url: string, count: number): Promise<{ frames: number; kind: string }> {
+  const stop = new AbortController();
+  const clip = await openClip(await fetchClip(url));
+  let frames = 0;
+  try {
+    for await (const frame of clip.frames({ signal: stop.signal })) {
+      frame.close();
+      frames++;
+      if (frames === count) stop.abort();
+    }
+    return { frames, kind: "none" };
+  } catch (error) {
+    return { frames, kind: error instanceof ClipError ? error.kind : String(error) };
+  } finally {
+    clip.close();
+  }
+}
+
+/** Raises the signal as soon as the extra program reports that it is being loaded. */
+async function stopWhileOpening(url: string): Promise<string> {
+  const stop = new AbortController();
+  try {
+    const clip = await openClip(await fetchClip(url), {
+      signal: stop.signal,
+      onFallbackProgress: () => stop.abort(),
+    });
+    clip.close();
+    return "none";
+  } catch (error) {
+    return error instanceof ClipError ? error.kind : String(error);
+  }
+}
+
+/** Decodes a clip by the browser and, with the browser's decoder hidden, by ffmpeg; largest difference of a sample. */
+async function compareDecoders(
+  url: string,
+): Promise<{ decoders: string[]; frames: number; worstGrey: number; worstRgb: number }> {
+  const file = await fetchClip(url);
+  const decoders: string[] = [];
+  const readings: { grey: Uint8Array; rgb: Uint8Array }[][] = [];
+  const decoder = globalThis.VideoDecoder;
+  for (const hidden of [false, true]) {
+    if (hidden) Reflect.deleteProperty(globalThis, "VideoDecoder");
+    try {
+      const clip = await openClip(file);
+      decoders.push(clip.facts.decoder);
+      const { widthPx, heightPx } = clip.facts;
+      const whole = { x: 0, y: 0, width: widthPx, height: heightPx };
+      const samples: (typeof readings)[number] = [];
+      for await (const frame of clip.frames()) {
+        samples.push({ grey: frame.grey(whole, 80, 45), rgb: frame.rgb(whole, 40, 20) });
+        frame.close();
+      }
+      readings.push(samples);
+      clip.close();
+    } finally {
+      globalThis.VideoDecoder = decoder;
+    }
+  }
+  const [one = [], other = []] = readings;
+  const worst = (a: Uint8Array, b: Uint8Array) =>
+    a.reduce((most, value, at) => Math.max(most, Math.abs(value - (b[at] as number))), 0);
+  return {
+    decoders,
+    frames: Math.min(one.length, other.length),
+    worstGrey: Math.max(
+      ...one.map((sample, k) => worst(sample.grey, other[k]?.grey ?? new Uint8Array(3600))),
+    ),
+    worstRgb: Math.max(...one.map((sample, k) => worst(sample.rgb, other[k]?.rgb ?? new Uint8Array(2400)))),
+  };
+}
+
+/** What a test may ask for, on the page or in the worker. */
+export const checks = {
+  readAll,
+  readPictures,
+  refusal,
+  refusalOfNothing,
+  stopAfter,
+  stopWhileOpening,
+  compareDecoders,
+};
+export type Checks = typeof checks;

@@ -1,0 +1,269 @@
+import { readFileSync } from "node:fs";
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { openBrowser, type Site, startSite } from "./harness.ts";
+
+/** What fixtures/odd/make.mjs says of a file; times are those that ffprobe reads. */
+interface Truth {
+  timesS: number[];
+  codec: string;
+  storedWidth: number;
+  storedHeight: number;
+  rotationDeg: number;
+  firstNumber: number;
+}
+
+const truths: Record<string, Truth> = JSON.parse(
+  readFileSync(new URL("../../fixtures/odd/truth.json", import.meta.url), "utf8"),
+);
+
+let site: Site;
+let browser: Browser;
+let page: Page;
+
+beforeAll(async () => {
+  site = await startSite();
+  browser = await openBrowser();
+  page = await browser.newPage();
+  await page.goto(site.file("tests/browser/pages/video.html"));
+  await page.waitForFunction(() => "clips" in window);
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await site?.close();
+});
+
+function truthOf(name: string): Truth {
+  const truth = truths[name];
+  if (!truth) throw new Error(`fixtures/odd/truth.json says nothing of ${name}.`);
+  return truth;
+}
+
+const urlOf = (name: string) => site.file(`fixtures/odd/${name}`);
+
+const read = (name: string, options: { fromS?: number; toS?: number; heldBytes?: number } = {}) =>
+  page.evaluate(([url, truth, options]) => window.clips.page.readAll(url, truth, options), [
+    urlOf(name),
+    truthOf(name),
+    options,
+  ] as const);
+
+const readInWorker = (name: string) =>
+  page.evaluate(([url, truth]) => window.clips.askWorker("readAll", url, truth), [
+    urlOf(name),
+    truthOf(name),
+  ] as const);
+
+const refusalOf = (name: string) => page.evaluate((url) => window.clips.page.refusal(url), urlOf(name));
+
+/** Every picture once, in order: its number read from its pixels, its time against ffprobe's. */
+function expectWhole(reading: Awaited<ReturnType<typeof read>>, truth: Truth): void {
+  const { timesS, firstNumber } = truth;
+  expect(reading.frames.map(({ number }) => number)).toEqual(timesS.map((_, index) => firstNumber + index));
+  expect(reading.frames.map(({ index }) => index)).toEqual(timesS.map((_, index) => index));
+  const offset = originOf(truth);
+  reading.frames.forEach(({ timeS }, index) => {
+    expect(timeS).toBeCloseTo((timesS[index] as number) - offset, 5);
+  });
+  expect(reading.times).toHaveLength(timesS.length);
+  expect(reading.facts.frameCount).toBe(timesS.length);
+}
+
+/** A transport stream's clock starts anywhere; the clip counts from its first picture. */
+const originOf = (truth: Truth) =>
+  truth.timesS[0] !== undefined && truth.timesS[0] > 1 ? truth.timesS[0] : 0;
+
+describe("a clip that the browser decodes", () => {
+  it.each([
+    "plain-60.mp4",
+    "fast-240.mp4",
+    "uneven.mp4",
+    "turned-90.mov",
+    "turned-180.mov",
+    "turned-270.mov",
+    "open-web.webm",
+    "stream.m2ts",
+    "trimmed.mp4",
+    "single.mp4",
+    "wide-pixels.mp4",
+  ])("gives every picture of %s once, in order, upright, at its true time", async (name) => {
+    const reading = await read(name);
+    expect(reading.facts.decoder).toBe("browser");
+    expect(reading.fallbackProgress).toEqual([]);
+    expectWhole(reading, truthOf(name));
+  });
+
+  it("gives the same in a worker", async () => {
+    expect(await readInWorker("turned-90.mov")).toEqual(await read("turned-90.mov"));
+  });
+
+  it("tells size, rate and turn of the upright picture", async () => {
+    expect((await read("turned-90.mov")).facts).toMatchObject({
+      widthPx: 120,
+      heightPx: 160,
+      rotationDeg: 90,
+      codec: "avc",
+      durationS: 0.5,
+      variableRate: false,
+    });
+    expect((await read("fast-240.mp4")).facts.meanFps).toBeCloseTo(240, 6);
+    expect((await read("uneven.mp4")).facts.variableRate).toBe(true);
+    expect((await read("wide-pixels.mp4")).facts).toMatchObject({ widthPx: 320, heightPx: 120 });
+  });
+
+  it("gives only the frames of the stretch asked for, with their place in the whole clip", async () => {
+    const { frames } = await read("plain-60.mp4", { fromS: 0.5, toS: 0.7 });
+    expect(frames.map(({ number }) => number)).toEqual([30, 31, 32, 33, 34, 35, 36, 37, 38, 39, 40, 41, 42]);
+    expect(frames.map(({ index }) => index)).toEqual(frames.map(({ number }) => number));
+  });
+
+  it("says that a recording at 38 frames a second is coarse for a trot", async () => {
+    const { facts } = await read("uneven.mp4");
+    expect(facts.warnings).toContainEqual(expect.stringMatching(/^38 frames a second .* trot/));
+    const fast = await read("plain-60.mp4");
+    expect(fast.facts.warnings).not.toContainEqual(expect.stringMatching(/frames a second/));
+  });
+
+  it("sees that every other picture is a repeat", async () => {
+    const { facts } = await read("repeats.mp4");
+    expect(facts.warnings).toContainEqual(expect.stringMatching(/60 frames a second but only about 30/));
+  });
+
+  it("stops with the cancelled error when the signal goes up", async () => {
+    const stopped = await page.evaluate((url) => window.clips.page.stopAfter(url, 5), urlOf("plain-60.mp4"));
+    expect(stopped).toEqual({ frames: 5, kind: "cancelled" });
+  });
+});
+
+describe("a broken file", () => {
+  it("gives what is there of a recording cut off after its index, and says so", async () => {
+    const { frames, facts } = await read("cut-index-first.mp4");
+    expectWhole(
+      { frames, facts, times: frames.map(() => 0), fallbackProgress: [] },
+      truthOf("cut-index-first.mp4"),
+    );
+    expect(frames.length).toBeLessThan(90);
+    expect(facts.warnings).toContainEqual(expect.stringMatching(/cut off: 0\.6 s of 1\.5 s/));
+  });
+
+  it("leaves out a damaged stretch, goes on at the next key frame, and says where", async () => {
+    const { frames, facts } = await read("damaged.mp4");
+    // Every frame given is the one its time says.
+    expect(frames.map(({ number }) => number)).toEqual(frames.map(({ index }) => index));
+    expect(frames.at(-1)?.index).toBe(119);
+    const missing = 120 - frames.length;
+    expect(missing).toBeGreaterThan(0);
+    expect(missing).toBeLessThanOrEqual(40);
+    const sentence = facts.warnings.find((warning) => warning.includes("damaged"));
+    expect(sentence).toContain(`${missing} frames are missing`);
+  });
+
+  it("gives the same frames of a damaged clip every time", async () => {
+    const once = await read("damaged.mp4");
+    const again = await read("damaged.mp4");
+    expect(again.frames).toEqual(once.frames);
+  });
+
+  it.each([
+    ["cut-no-index.mp4", "truncated", /index.*missing.*again/],
+    ["sound-only.m4a", "not-video", /sound but no picture/],
+    ["text.mp4", "not-video", /not a video/],
+  ])("refuses %s as %s with a sentence", async (name, kind, sentence) => {
+    const refused = await refusalOf(name);
+    expect(refused?.kind).toBe(kind);
+    expect(refused?.message).toMatch(sentence);
+  });
+
+  it("refuses a file of no bytes", async () => {
+    const refused = await page.evaluate(() => window.clips.page.refusalOfNothing());
+    expect(refused?.kind).toBe("not-video");
+    expect(refused?.message).toMatch(/0 bytes/);
+  });
+});
+
+describe("a clip that only ffmpeg decodes", () => {
+  // Room for two stretches of seven frames, so that many seams are crossed.
+  const heldBytes = 160 * 120 * 1.5 * 2 * 7;
+
+  it.each(["phone-hevc.mov", "turned-90-hevc.mov", "old-camera.avi", "old-b-frames.avi"])(
+    "gives every picture of %s once, in order, upright, at its true time, across seams",
+    async (name) => {
+      const reading = await read(name, { heldBytes });
+      expect(reading.facts.decoder).toBe("fallback");
+      expectWhole(reading, truthOf(name));
+      expect(reading.facts.warnings.filter((warning) => /decoded|damaged/.test(warning))).toEqual([]);
+      expect(reading.fallbackProgress.at(-1)).toBe(1);
+    },
+  );
+
+  it("gives the same in a worker, in one stretch", async () => {
+    const reading = await readInWorker("phone-hevc.mov");
+    expectWhole(reading, truthOf("phone-hevc.mov"));
+  });
+
+  it("gives only the frames of the stretch asked for", async () => {
+    const { frames } = await read("phone-hevc.mov", { fromS: 0.65, toS: 0.85, heldBytes });
+    expect(frames.map(({ number }) => number)).toEqual([39, 40, 41, 42, 43, 44, 45, 46, 47, 48, 49, 50, 51]);
+  });
+
+  it("stops with the cancelled error when the signal goes up, and can be read again", async () => {
+    const stopped = await page.evaluate(
+      (url) => window.clips.page.stopAfter(url, 5),
+      urlOf("phone-hevc.mov"),
+    );
+    expect(stopped).toEqual({ frames: 5, kind: "cancelled" });
+  });
+
+  it("stops while it is still opening", async () => {
+    const kind = await page.evaluate(
+      (url) => window.clips.page.stopWhileOpening(url),
+      urlOf("phone-hevc.mov"),
+    );
+    expect(kind).toBe("cancelled");
+  });
+
+  it("takes over where a browser has no video decoder at all, with the same pixels", async () => {
+    const agreement = await page.evaluate(
+      (url) => window.clips.page.compareDecoders(url),
+      urlOf("cut-index-first.mp4"),
+    );
+    expect(agreement.decoders).toEqual(["browser", "fallback"]);
+    expect(agreement.frames).toBe(35);
+    expect(agreement.worstGrey).toBeLessThanOrEqual(2);
+    expect(agreement.worstRgb).toBeLessThanOrEqual(4);
+  });
+});
+
+describe("the picture at a moment", () => {
+  it.each([
+    "plain-60.mp4",
+    "turned-90.mov",
+    "turned-180.mov",
+    "turned-270.mov",
+    "phone-hevc.mov",
+    "turned-90-hevc.mov",
+    "old-camera.avi",
+  ])("is the frame of %s on show then, upright, forwards, backwards and in jumps", async (name) => {
+    const truth = truthOf(name);
+    const wanted = [0, 1, 2, 12, 11, 10, 9, 20, 25, 3, 29, 29];
+    const times = wanted.map((index) => (truth.timesS[index] as number) + 0.004);
+    const shown = await page.evaluate(
+      ([url, truth, times]) => window.clips.page.readPictures(url, truth, times),
+      [urlOf(name), truth, times] as const,
+    );
+    expect(shown.numbers).toEqual(wanted);
+    const sideways = truth.rotationDeg % 180 !== 0;
+    expect(shown.widthPx).toBe(sideways ? truth.storedHeight : truth.storedWidth);
+    expect(shown.heightPx).toBe(sideways ? truth.storedWidth : truth.storedHeight);
+  });
+
+  it("is no wider than asked for, and beyond either end the first or last frame", async () => {
+    const truth = truthOf("cut-index-first.mp4");
+    const shown = await page.evaluate(
+      ([url, truth]) => window.clips.page.readPictures(url, truth, [-1, 99], 160),
+      [urlOf("cut-index-first.mp4"), truth] as const,
+    );
+    expect(shown).toEqual({ widthPx: 160, heightPx: 90, numbers: [0, 34] });
+  });
+});
