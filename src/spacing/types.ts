@@ -19,6 +19,8 @@ export interface Layout {
   heightsM: number[];
   /** Where a hind foot should land in each gap, 0 to 1 (0.5 = middle). */
   targetFractions: number[];
+  /** Turn of each pole about its middle, degrees, positive counter-clockwise from above; all straight when left out. */
+  anglesDeg?: number[] | undefined;
 }
 
 /** A landing with its place in the row. */
