@@ -56,7 +56,7 @@ export function drawLayoutPlan(layout: Layout, options: DrawingOptions): string 
       ),
     element("rect", { x: 0, y: laneTop, width, height: LANE, rx: 8, fill: COLOUR.sunk }),
     pairs(poles).map(([a, b], i) => target(x(a), x(b), layout.targetFractions[i] ?? 0.5, laneTop, i)),
-    poles.map((at) => poleMark(x(at), laneTop + 5, laneTop + LANE - 5, 7)),
+    poles.map((at, i) => turned(layout.anglesDeg?.[i] ?? 0, x(at), laneTop + LANE / 2, laneTop)),
     raised && sideView(layout, poles, x, pixelsPerMetre, floor),
     poles.map((at, i) =>
       element(
@@ -93,6 +93,12 @@ export function drawLayoutPlan(layout: Layout, options: DrawingOptions): string 
 /** Whole centimetres; half inches get their decimal. */
 function decimals(metres: number, units: Units): number {
   return units === "in" && Math.abs(shown(metres, units) % 1) > 0.05 ? 1 : 0;
+}
+
+function turned(degrees: number, x: number, middle: number, laneTop: number): Markup {
+  const pole = poleMark(x, laneTop + 5, laneTop + LANE - 5, 7);
+  // Positive is counter-clockwise from above; on the screen y runs down.
+  return degrees === 0 ? pole : element("g", { transform: `rotate(${-degrees} ${x} ${middle})` }, pole);
 }
 
 /** The place aimed at, alternating from side to side as left and right hind take turns. */

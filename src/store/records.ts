@@ -68,6 +68,7 @@ const layout = z
     gapsM: z.array(positive).min(1).max(60),
     heightsM: z.array(z.number().gte(0).lte(5)).max(61),
     targetFractions: z.array(z.number().gte(0).lte(1)).max(60),
+    anglesDeg: z.array(z.number().gte(-90).lte(90)).max(61).optional(),
   })
   .refine(
     (row) => row.heightsM.length === row.gapsM.length + 1 && row.targetFractions.length === row.gapsM.length,
@@ -85,7 +86,7 @@ const plan = z.looseObject({
 
 const day = z.string().regex(/^\d{4}-\d{2}-\d{2}$/);
 
-export const dogRecord = z.looseObject({
+export const dogRecord: z.ZodType<Dog> = z.looseObject({
   ...kept,
   name: word,
   letters: z.string().max(3),
@@ -98,7 +99,7 @@ export const dogRecord = z.looseObject({
   clearance: (z.looseObject({ who: word, day }) satisfies z.ZodType<Clearance>).nullable(),
   notes: text,
   plan: plan.nullable(),
-}) satisfies z.ZodType<Dog>;
+});
 
 const estimate = z.looseObject({ value: num, interval: span, n: num }) satisfies z.ZodType<Estimate>;
 
@@ -198,7 +199,7 @@ const judgement = z.looseObject({
   notes: z.array(text).max(200),
 }) satisfies z.ZodType<Judgement>;
 
-export const sessionRecord = z.looseObject({
+export const sessionRecord: z.ZodType<Session> = z.looseObject({
   ...kept,
   dogId: id.nullable(),
   dogName: word,
@@ -212,7 +213,7 @@ export const sessionRecord = z.looseObject({
   howDogFelt: z.enum(["fresh", "as-usual", "tired", "unwilling", "sore"]).nullable(),
   knocksSeen: count.nullable(),
   judgement: judgement.nullable(),
-}) satisfies z.ZodType<Session>;
+});
 
 const point = z.looseObject({ x: num, y: num });
 const marks = z.looseObject({
@@ -306,7 +307,7 @@ const analysis = z.looseObject({
   secondsTaken: num,
 }) satisfies z.ZodType<ClipAnalysis>;
 
-export const clipRecord = z.looseObject({
+export const clipRecord: z.ZodType<ClipRecord> = z.looseObject({
   ...kept,
   sessionId: id,
   fileName: z.string().max(1000),
@@ -321,9 +322,9 @@ export const clipRecord = z.looseObject({
     word,
     z.looseObject({ use: z.boolean(), reason: text }) satisfies z.ZodType<PassChoice>,
   ),
-}) satisfies z.ZodType<ClipRecord>;
+});
 
-export const settingsRecord = z.looseObject({
+export const settingsRecord: z.ZodType<Settings> = z.looseObject({
   units: z.enum(["cm", "in"]),
   practitioner: word,
   practice: word,
@@ -331,4 +332,4 @@ export const settingsRecord = z.looseObject({
   keepFilms: z.boolean(),
   lastBackupAt: time.nullable(),
   changedAt: time,
-}) satisfies z.ZodType<Settings>;
+});

@@ -1,0 +1,153 @@
+import { useId, useState } from "react";
+import { Link } from "wouter";
+import type { Judgement, PassJudgement } from "../../spacing/types.ts";
+import { type ClipRecord, type PassChoice, passesOf, type Units } from "../../store/types.ts";
+import { length } from "../lengths.ts";
+import { Icon } from "../shell/Icon.tsx";
+import { bytes } from "./words.ts";
+
+interface ClipPassesProps {
+  clip: ClipRecord;
+  judgement: Judgement | null;
+  units: Units;
+  onChoice(passId: string, choice: PassChoice | null): void;
+  onDelete(): void;
+}
+
+/** One clip of a session, with each of its passes counted or set aside, and why. */
+export function ClipPasses({ clip, judgement, units, onChoice, onDelete }: ClipPassesProps) {
+  const [asking, setAsking] = useState(false);
+  const passes = passesOf(clip);
+  const place = passes.length > 0 ? "verdict" : clip.marks ? "poles" : "film";
+  return (
+    <article className="sheet stack-tight" aria-label={`Clip ${clip.fileName}`}>
+      <div className="line-apart">
+        <span>
+          <strong className="kennel-file-name">{clip.fileName}</strong>
+          <span className="soft small kennel-block">
+            {clip.filmKept
+              ? `film kept, ${bytes(clip.sizeBytes)}`
+              : "film not on this device; its landings are"}
+          </span>
+        </span>
+        <Link href={`/clip/${clip.id}/${place}`} className="button">
+          Open
+        </Link>
+      </div>
+      {passes.length === 0 ? (
+        <p className="soft small">Not measured yet.</p>
+      ) : (
+        <ul className="kennel-passes">
+          {passes.map((pass, i) => (
+            <PassLine
+              key={pass.id}
+              number={i + 1}
+              speedMps={pass.speedMps}
+              direction={pass.direction}
+              judged={judgement?.passes.find(
+                (one) => one.passId === pass.id || one.passId === `${clip.id}/${pass.id}`,
+              )}
+              choice={clip.passChoices[pass.id]}
+              units={units}
+              onChoice={(choice) => onChoice(pass.id, choice)}
+            />
+          ))}
+        </ul>
+      )}
+      {asking ? (
+        <div className="kennel-answers">
+          <button type="button" className="button button-stop" onClick={onDelete}>
+            Delete the clip and its landings
+          </button>
+          <button type="button" className="button" onClick={() => setAsking(false)}>
+            Keep it
+          </button>
+        </div>
+      ) : (
+        <button
+          type="button"
+          className="button button-quiet"
+          aria-label={`Delete the clip ${clip.fileName}`}
+          onClick={() => setAsking(true)}
+        >
+          <Icon name="bin" /> Delete
+        </button>
+      )}
+    </article>
+  );
+}
+
+/** Why a practitioner leaves a pass out; the last one is typed. */
+const reasons = [
+  "Looked away",
+  "Pulled on the lead",
+  "Stopped or turned",
+  "Too fast or too slow",
+  "Poles had moved",
+];
+
+interface PassLineProps {
+  number: number;
+  speedMps: number;
+  direction: 1 | -1;
+  judged: PassJudgement | undefined;
+  choice: PassChoice | undefined;
+  units: Units;
+  onChoice(choice: PassChoice | null): void;
+}
+
+function PassLine({ number, speedMps, direction, judged, choice, units, onChoice }: PassLineProps) {
+  const id = useId();
+  const byHand = choice?.use === false;
+  const counts = !byHand && judged?.used === true;
+  const step = judged?.stepM;
+  return (
+    <li className="kennel-pass" data-counts={counts}>
+      <div className="line-apart">
+        <span>
+          <strong>Pass {number}</strong>{" "}
+          <span className="soft small">
+            {direction === 1 ? "first to last pole" : "last to first pole"} · {speedMps.toFixed(2)} m/s
+            {step && ` · step ${length(step.value, units, 1)}`}
+          </span>
+        </span>
+        <span className={`kennel-tag ${counts ? "kennel-tag-good" : "kennel-tag-open"}`}>
+          {counts ? "counts" : "set aside"}
+        </span>
+      </div>
+      {!counts && (
+        <p className="small">
+          {byHand ? `By you: ${choice?.reason}` : (judged?.setAside ?? "It was not over this row.")}
+        </p>
+      )}
+      {byHand ? (
+        <button
+          type="button"
+          className="button"
+          aria-label={`Let pass ${number} count again`}
+          onClick={() => onChoice(null)}
+        >
+          Let it count
+        </button>
+      ) : (
+        counts && (
+          <label className="field kennel-reason" htmlFor={id}>
+            <span className="for-reader-only">Set pass {number} aside because</span>
+            <select
+              id={id}
+              value=""
+              onChange={(event) => onChoice({ use: false, reason: event.target.value })}
+            >
+              <option value="" disabled>
+                Set aside …
+              </option>
+              {reasons.map((reason) => (
+                <option key={reason}>{reason}</option>
+              ))}
+            </select>
+          </label>
+        )
+      )}
+    </li>
+  );
+}

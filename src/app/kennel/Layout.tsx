@@ -1,0 +1,157 @@
+import { useCallback, useState } from "react";
+import { aims } from "../../spacing/aims.ts";
+import type { AimId, PoleGait, Layout as Row } from "../../spacing/types.ts";
+import type { Change, Dog, Keeper, Plan, Session, Units } from "../../store/types.ts";
+import { keeper, sentenceOf, useKept } from "../keeper.ts";
+import { Cautions, StepAndStride } from "../shell/Cautions.tsx";
+import { Icon } from "../shell/Icon.tsx";
+import { Note } from "../shell/Note.tsx";
+import { Screen } from "../shell/Screen.tsx";
+import { Waiting } from "../shell/Waiting.tsx";
+import { aimName } from "../verdict/names.ts";
+import { Choice } from "./Choice.tsx";
+import { ClearanceGate, isCleared } from "./Clearance.tsx";
+import { NotHere } from "./NotHere.tsx";
+import { MissingCeiling, RowEditor } from "./RowEditor.tsx";
+import type { ScreenParams } from "./routes.tsx";
+import { optionsOf } from "./words.ts";
+
+/** The row that one dog is to meet next: where it begins, how it goes on, and how to lay it. */
+export default function Layout({ dogId = "" }: ScreenParams) {
+  const read = useCallback(
+    async (from: Keeper) => {
+      const [dog, sessions, settings] = await Promise.all([
+        from.dog(dogId),
+        from.sessions(dogId),
+        from.settings(),
+      ]);
+      return { dog, latest: sessions.find((session) => session.judgement), units: settings.units };
+    },
+    [dogId],
+  );
+  const kept = useKept(read);
+  if (kept.state === "reading") return <Waiting title="Layout" />;
+  if (kept.state === "failed") return <NotHere title="Layout" back="/dogs" sentence={kept.sentence} />;
+  const { dog, latest, units } = kept.value;
+  if (!dog) return <NotHere title="No such dog here" back="/dogs" />;
+  return <Shown dog={dog} latest={latest} units={units} />;
+}
+
+interface ShownProps {
+  dog: Dog;
+  /** The newest session with a judgement. */
+  latest: Session | undefined;
+  units: Units;
+}
+
+function Shown({ dog, units }: ShownProps) {
+  const [problem, setProblem] = useState<string | null>(null);
+  const change = async (part: Change<Dog>) => {
+    try {
+      await (await keeper()).changeDog(dog.id, part);
+      setProblem(null);
+    } catch (error) {
+      setProblem(sentenceOf(error));
+    }
+  };
+  const plan = (layout: Row, reasons: string[], fromSessionId: string | null = null) =>
+    change({
+      plan: {
+        layout,
+        gait: dog.gait,
+        aim: dog.aim,
+        reasons,
+        decidedAt: Date.now(),
+        fromSessionId,
+      } satisfies Plan,
+    });
+
+  return (
+    <Screen
+      title="Layout"
+      subtitle={dog.name}
+      back={`/dogs/${dog.id}`}
+      actions={
+        isCleared(dog) &&
+        dog.plan && (
+          <button type="button" className="button" onClick={() => window.print()}>
+            <Icon name="report" /> Print
+          </button>
+        )
+      }
+    >
+      {problem && <Note weight="stop">{problem}</Note>}
+      {isCleared(dog) ? (
+        <>
+          <AimSheet dog={dog} change={change} />
+          {dog.plan && (
+            <>
+              <RowEditor
+                layout={dog.plan.layout}
+                gait={dog.gait}
+                aim={dog.aim}
+                measures={dog.measures}
+                units={units}
+                onChange={(layout) => plan(layout, ["Set by hand."])}
+              />
+              <MissingCeiling gait={dog.gait} measures={dog.measures} />
+            </>
+          )}
+          <StepAndStride />
+          <Cautions />
+        </>
+      ) : (
+        <ClearanceGate dog={dog} onClear={(clearance) => change({ clearance })} />
+      )}
+    </Screen>
+  );
+}
+
+function AimSheet({ dog, change }: { dog: Dog; change(part: Change<Dog>): Promise<void> }) {
+  const aim = aims[dog.aim];
+  return (
+    <section className="sheet stack" aria-labelledby="aim">
+      <h2 id="aim">What for</h2>
+      <div className="kennel-pair">
+        <label className="field">
+          Aim
+          <select value={dog.aim} onChange={(event) => change({ aim: event.target.value as AimId })}>
+            {optionsOf(aimName).map(({ value, name }) => (
+              <option key={value} value={value}>
+                {name}
+              </option>
+            ))}
+          </select>
+        </label>
+        <Choice<PoleGait>
+          label="Gait"
+          value={dog.gait}
+          options={[
+            { value: "walk", name: "Walk" },
+            { value: "trot", name: "Trot" },
+          ]}
+          onChange={(gait) => change({ gait })}
+        />
+      </div>
+      <dl className="facts">
+        <div>
+          <dt>For</dt>
+          <dd>{aim.who}</dd>
+        </div>
+        <div>
+          <dt>A good pass</dt>
+          <dd>{aim.goodPass}</dd>
+        </div>
+        <div>
+          <dt>Height</dt>
+          <dd>{aim.height.rule}</dd>
+        </div>
+      </dl>
+      {!aim.gaits.includes(dog.gait) && (
+        <Note weight="warn">
+          This aim is for a {aim.gaits.join(" or ")}. Choose that gait, or another aim.
+        </Note>
+      )}
+    </section>
+  );
+}

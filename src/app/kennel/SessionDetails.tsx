@@ -1,0 +1,328 @@
+import { useCallback, useMemo, useState } from "react";
+import { Link, useLocation } from "wouter";
+import type { AimId, PoleGait } from "../../spacing/types.ts";
+import type {
+  Change,
+  ClipRecord,
+  Dog,
+  HandlerSide,
+  HowDogFelt,
+  Keeper,
+  Session,
+  Surface,
+  Units,
+} from "../../store/types.ts";
+import { judgeSession } from "../judging.ts";
+import { keeper, sentenceOf, useKept } from "../keeper.ts";
+import { Icon } from "../shell/Icon.tsx";
+import { Note } from "../shell/Note.tsx";
+import { Screen } from "../shell/Screen.tsx";
+import { Waiting } from "../shell/Waiting.tsx";
+import { aimName, verdictName } from "../verdict/names.ts";
+import { Choice } from "./Choice.tsx";
+import { ClipPasses } from "./ClipPasses.tsx";
+import { NotHere } from "./NotHere.tsx";
+import { PlanDrawing } from "./PlanDrawing.tsx";
+import type { ScreenParams } from "./routes.tsx";
+import { dayAndTime, feltWords, handlerWords, optionsOf, surfaceWords } from "./words.ts";
+
+/** One session: what was done, how it went, its clips with every pass, and the verdict over all of them. */
+export default function SessionScreen({ sessionId = "" }: ScreenParams) {
+  const read = useCallback(
+    async (from: Keeper) => {
+      const [session, clips, dogs, settings] = await Promise.all([
+        from.session(sessionId),
+        from.clips(sessionId),
+        from.dogs(),
+        from.settings(),
+      ]);
+      return { session, clips, dogs, units: settings.units };
+    },
+    [sessionId],
+  );
+  const kept = useKept(read);
+  if (kept.state === "reading") return <Waiting title="Session" />;
+  if (kept.state === "failed") return <NotHere title="Session" back="/sessions" sentence={kept.sentence} />;
+  const { session, ...rest } = kept.value;
+  if (!session) return <NotHere title="No such session here" back="/sessions" />;
+  return <Shown session={session} {...rest} />;
+}
+
+interface ShownProps {
+  session: Session;
+  clips: ClipRecord[];
+  dogs: Dog[];
+  units: Units;
+}
+
+function Shown({ session, clips, dogs, units }: ShownProps) {
+  const [problem, setProblem] = useState<string | null>(null);
+  const attempt = async (work: (from: Keeper) => Promise<unknown>) => {
+    try {
+      await work(await keeper());
+      setProblem(null);
+    } catch (error) {
+      setProblem(sentenceOf(error));
+    }
+  };
+  const change = (part: Change<Session>) => attempt((from) => from.changeSession(session.id, part));
+  const dog = dogs.find((one) => one.id === session.dogId) ?? null;
+  const judged = useMemo(() => judgeSession(session, clips, dog, units), [session, clips, dog, units]);
+  const measured = clips.some((clip) => clip.analysis || clip.editedPasses);
+  const judgement = measured ? (judged?.judgement ?? null) : session.judgement;
+
+  const setPass = (clip: ClipRecord, passId: string, choice: { use: boolean; reason: string } | null) =>
+    attempt(async (from) => {
+      const { [passId]: _, ...others } = clip.passChoices;
+      const passChoices = choice ? { ...others, [passId]: choice } : others;
+      const after = clips.map((one) => (one.id === clip.id ? { ...one, passChoices } : one));
+      await from.changeClip(clip.id, { passChoices });
+      await from.changeSession(session.id, {
+        judgement: judgeSession(session, after, dog, units)?.judgement ?? null,
+      });
+    });
+
+  return (
+    <Screen
+      title={session.dogName || "Session"}
+      subtitle={`${dayAndTime(session.date)}${session.example ? " · an invented example" : ""}`}
+      back={session.dogId ? `/dogs/${session.dogId}` : "/sessions"}
+      actions={
+        <Link href={`/check/session/${session.id}`} className="button button-go">
+          <Icon name="film" /> Add a clip
+        </Link>
+      }
+    >
+      {problem && <Note weight="stop">{problem}</Note>}
+      {judgement && (
+        <section className="sheet stack-tight" aria-labelledby="verdict">
+          <h2 id="verdict">{verdictName[judgement.verdict.kind]}</h2>
+          <p>{judgement.verdict.sentence}</p>
+          <p className="soft small">{judgement.verdict.evidence}</p>
+          <p className="small">
+            <strong>Next time:</strong> {judgement.verdict.nextTime}
+          </p>
+          {judgement.ownStep && <p className="small">{judgement.ownStep.sentence}</p>}
+          {judgement.notes.map((note) => (
+            <Note key={note}>{note}</Note>
+          ))}
+          {session.dogId && (
+            <Link href={`/dogs/${session.dogId}/layout`} className="button">
+              <Icon name="poles" /> Next row
+            </Link>
+          )}
+        </section>
+      )}
+      <section className="stack-tight" aria-labelledby="clips">
+        <h2 id="clips">Clips</h2>
+        {clips.length === 0 && <p className="soft">None. What you write below is kept all the same.</p>}
+        {judged?.otherRow.map((clip) => (
+          <Note key={clip.id} weight="warn">
+            {clip.fileName} was filmed over another row than this session's; its passes are left out. Set the
+            gaps right on its Poles screen, or put it into a session of its own.
+          </Note>
+        ))}
+        {clips.map((clip) => (
+          <ClipPasses
+            key={clip.id}
+            clip={clip}
+            judgement={judgement}
+            units={units}
+            onChoice={(passId, choice) => setPass(clip, passId, choice)}
+            onDelete={() => attempt((from) => from.deleteClip(clip.id))}
+          />
+        ))}
+      </section>
+      <Details session={session} dogs={dogs} units={units} change={change} />
+      <Remove session={session} />
+    </Screen>
+  );
+}
+
+interface DetailsProps {
+  session: Session;
+  dogs: Dog[];
+  units: Units;
+  change(part: Change<Session>): Promise<void>;
+}
+
+function Details({ session, dogs, units, change }: DetailsProps) {
+  const [notes, setNotes] = useState(session.notes);
+  const dogHere = dogs.some((dog) => dog.id === session.dogId);
+  return (
+    <section className="sheet stack" aria-labelledby="details">
+      <h2 id="details">Written down</h2>
+      <div className="kennel-pair">
+        <label className="field">
+          Dog
+          <select
+            value={dogHere ? (session.dogId ?? "") : ""}
+            onChange={(event) => {
+              const dog = dogs.find((one) => one.id === event.target.value);
+              void change({ dogId: dog?.id ?? null, dogName: dog?.name ?? "" });
+            }}
+          >
+            <option value="">
+              {session.dogName && !dogHere ? `${session.dogName} (removed)` : "No dog named"}
+            </option>
+            {dogs.map((dog) => (
+              <option key={dog.id} value={dog.id}>
+                {dog.name}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label className="field">
+          When
+          <input
+            type="datetime-local"
+            value={localTime(session.date)}
+            onChange={(event) => {
+              const date = new Date(event.target.value).getTime();
+              if (Number.isFinite(date)) void change({ date });
+            }}
+          />
+        </label>
+      </div>
+      {session.layout ? (
+        <div>
+          <h3>The row</h3>
+          <PlanDrawing layout={session.layout} units={units} />
+        </div>
+      ) : (
+        <p className="soft">Bare ground, no poles.</p>
+      )}
+      <div className="kennel-pair">
+        <Choice<PoleGait>
+          label="Gait"
+          value={session.gait}
+          options={[
+            { value: "walk", name: "Walk" },
+            { value: "trot", name: "Trot" },
+          ]}
+          onChange={(gait) => change({ gait })}
+        />
+        <label className="field">
+          Aim
+          <select value={session.aim} onChange={(event) => change({ aim: event.target.value as AimId })}>
+            {optionsOf(aimName).map(({ value, name }) => (
+              <option key={value} value={value}>
+                {name}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label className="field">
+          Ground
+          <select
+            value={session.surface ?? ""}
+            onChange={(event) => change({ surface: (event.target.value || null) as Surface | null })}
+          >
+            <option value="">Not said</option>
+            {optionsOf(surfaceWords).map(({ value, name }) => (
+              <option key={value} value={value}>
+                {name}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label className="field">
+          Handler
+          <select
+            value={session.handlerSide ?? ""}
+            onChange={(event) => change({ handlerSide: (event.target.value || null) as HandlerSide | null })}
+          >
+            <option value="">Not said</option>
+            {optionsOf(handlerWords).map(({ value, name }) => (
+              <option key={value} value={value}>
+                {name}
+              </option>
+            ))}
+          </select>
+        </label>
+      </div>
+      <Choice<HowDogFelt>
+        label="How the dog was"
+        value={session.howDogFelt}
+        options={optionsOf(feltWords)}
+        onChange={(howDogFelt) => change({ howDogFelt })}
+      />
+      {(session.howDogFelt === "unwilling" || session.howDogFelt === "sore") && (
+        <Note weight="warn">
+          Leave the poles for today. If it limps into the next day, puts no weight on a leg or collapses, call
+          the veterinarian.
+        </Note>
+      )}
+      <label className="field">
+        Knocks, counted by eye
+        <input
+          className="kennel-count"
+          inputMode="numeric"
+          defaultValue={session.knocksSeen ?? ""}
+          aria-describedby="knocks-hint"
+          onChange={(event) => {
+            const typed = event.target.value.trim();
+            if (typed === "") void change({ knocksSeen: null });
+            else if (/^\d{1,3}$/.test(typed)) void change({ knocksSeen: Number(typed) });
+          }}
+        />
+        <span className="hint" id="knocks-hint">
+          Over the whole session. Leave it empty if you did not count.
+        </span>
+      </label>
+      <label className="field">
+        Notes
+        <textarea
+          rows={4}
+          maxLength={8000}
+          value={notes}
+          onChange={(event) => {
+            setNotes(event.target.value);
+            void change({ notes: event.target.value });
+          }}
+        />
+      </label>
+    </section>
+  );
+}
+
+function Remove({ session }: { session: Session }) {
+  const [, go] = useLocation();
+  const [asking, setAsking] = useState(false);
+  const [problem, setProblem] = useState<string | null>(null);
+  const remove = async () => {
+    try {
+      await (await keeper()).deleteSession(session.id);
+      go(session.dogId ? `/dogs/${session.dogId}` : "/sessions", { replace: true });
+    } catch (error) {
+      setProblem(sentenceOf(error));
+    }
+  };
+  if (!asking) {
+    return (
+      <button type="button" className="button button-quiet button-stop" onClick={() => setAsking(true)}>
+        <Icon name="bin" /> Delete this session
+      </button>
+    );
+  }
+  return (
+    <section className="sheet stack" aria-label="Delete this session">
+      <p>Its clips, films and landings go with it, and can't be had back.</p>
+      {problem && <Note weight="stop">{problem}</Note>}
+      <div className="kennel-answers">
+        <button type="button" className="button button-stop" onClick={remove}>
+          Delete the session
+        </button>
+        <button type="button" className="button" onClick={() => setAsking(false)}>
+          Keep it
+        </button>
+      </div>
+    </section>
+  );
+}
+
+/** The value of a date-and-time field: local time without a zone. */
+function localTime(ms: number): string {
+  const at = new Date(ms);
+  return new Date(ms - at.getTimezoneOffset() * 60_000).toISOString().slice(0, 16);
+}

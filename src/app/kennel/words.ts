@@ -1,0 +1,64 @@
+import type { CautionId, HandlerSide, HowDogFelt, Surface } from "../../store/types.ts";
+
+export const cautionWords: Record<CautionId, { name: string; detail: string }> = {
+  surgery: {
+    name: "Surgery or injury",
+    detail: "Recent, or not yet signed off. The surgeon's plan comes first.",
+  },
+  neurologic: { name: "Neurologic", detail: "Wobbles, knuckles or drags its toes." },
+  growing: {
+    name: "Still growing",
+    detail: "Growth plates may be open: no raised or repeated poles without advice.",
+  },
+  heart: { name: "Heart or breathing", detail: "Tires or coughs early." },
+  heat: { name: "Suffers in heat", detail: "Short nose, heavy, thick coat. Cool hours only." },
+};
+
+export const surfaceWords: Record<Surface, string> = {
+  grass: "Grass",
+  rubber: "Rubber",
+  carpet: "Carpet",
+  sand: "Sand",
+  "hard-floor": "Hard floor",
+  other: "Other",
+};
+
+export const handlerWords: Record<HandlerSide, string> = {
+  left: "On its left",
+  right: "On its right",
+  both: "Both sides",
+  none: "No handler",
+};
+
+export const feltWords: Record<HowDogFelt, string> = {
+  fresh: "Fresh",
+  "as-usual": "As usual",
+  tired: "Tired",
+  unwilling: "Unwilling",
+  sore: "Sore",
+};
+
+export function optionsOf<T extends string>(words: Record<T, string>): { value: T; name: string }[] {
+  return (Object.keys(words) as T[]).map((value) => ({ value, name: words[value] }));
+}
+
+const day = new Intl.DateTimeFormat(undefined, {
+  weekday: "short",
+  day: "numeric",
+  month: "short",
+  year: "numeric",
+});
+const clock = new Intl.DateTimeFormat(undefined, { hour: "2-digit", minute: "2-digit" });
+
+export function dayName(ms: number): string {
+  return day.format(ms);
+}
+
+export function dayAndTime(ms: number): string {
+  return `${day.format(ms)}, ${clock.format(ms)}`;
+}
+
+export function bytes(count: number): string {
+  if (count < 1e6) return `${Math.max(1, Math.round(count / 1e3))} kB`;
+  return count < 1e9 ? `${(count / 1e6).toFixed(count < 1e7 ? 1 : 0)} MB` : `${(count / 1e9).toFixed(1)} GB`;
+}
