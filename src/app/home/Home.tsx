@@ -51,14 +51,12 @@ export function Home({ dogId, sessionId }: HomeProps) {
       }
     >
       <section className="hero">
-        <img src={mark} alt="" width={76} height={76} />
-        <div>
-          <h2>Do the poles fit this dog's stride?</h2>
-          <p className="soft">
-            Film a pass from the side, tap the poles, and read where each hind foot lands and how far to move
-            the poles. Nothing leaves this device.
-          </p>
-        </div>
+        <img src={mark} alt="" width={72} height={72} />
+        <h2>Do the poles fit this dog's stride?</h2>
+        <p className="soft">
+          Film a pass from the side, tap the poles, and read where each hind foot lands and how far to move
+          the poles. Nothing leaves this device.
+        </p>
       </section>
       {forWhom && (
         <Note>

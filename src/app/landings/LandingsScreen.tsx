@@ -9,6 +9,7 @@ import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
 import { type Grip, Stage } from "../picture/Stage.tsx";
 import { usePicture } from "../picture/usePicture.ts";
+import { aroundRow } from "../poles/marking.ts";
 import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { FilmMissing } from "../shell/FilmMissing.tsx";
 import { Icon } from "../shell/Icon.tsx";
@@ -71,7 +72,7 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
   const marks = clip.analysis?.marks ?? state.marks.now;
 
   const [frame, setFrame] = useState(() =>
-    frameAt(film.times, firstLook(passes, clip.range?.[0] ?? marks.timeS)),
+    frameAt(film.times, firstLook(passes, map, clip.range?.[0] ?? marks.timeS)),
   );
   const [chosenId, setChosenId] = useState<string | null>(null);
   const [adding, setAdding] = useState<Paw | null>(null);
@@ -82,6 +83,12 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
     () => frameViewAt(map, clip.analysis?.registrations ?? [], shown?.timeS ?? timeS),
     [map, clip.analysis, shown?.timeS, timeS],
   );
+
+  const row = useMemo(() => {
+    const last = map.poleXM.at(-1) ?? 0;
+    const corners = [0, last].flatMap((xM) => [0, map.poleLengthM].map((yM) => view.toFrame({ xM, yM })));
+    return aroundRow(corners.filter((point) => Number.isFinite(point.x) && Number.isFinite(point.y)));
+  }, [map, view]);
 
   const chosen = findLanding(passes, chosenId);
   const pass = chosen?.pass ?? passAt(passes, timeS);
@@ -206,6 +213,7 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
               press={press}
               loupeAt={held?.at ?? null}
               onKeyDown={onKeyDown}
+              first={row}
               overlay={(stageView) => (
                 <RowDrawing
                   map={map}
@@ -252,6 +260,14 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
             onFrame={onFrame}
             playable
             waiting={shown?.timeS !== timeS}
+          />
+          <TimeLane
+            passes={passes}
+            span={span}
+            timeS={timeS}
+            chosenId={chosenId}
+            onTime={toTime}
+            onChoose={choose}
           />
         </div>
       }
@@ -314,42 +330,30 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
           onClose={() => setChosenId(null)}
         />
       ) : (
-        <section className="landing-panel" aria-label="Add a landing">
-          <div className="line-apart">
-            <h3>{adding ? `Adding: ${pawName[adding]}` : "Add a landing"}</h3>
-            {adding && (
-              <button type="button" className="button" onClick={() => setAdding(null)}>
-                Done
-              </button>
-            )}
-          </div>
-          <div className="paw-choice">
-            {(["LH", "RH", "LF", "RF"] satisfies Paw[]).map((paw) => (
-              <button
-                key={paw}
-                type="button"
-                className="button"
-                aria-pressed={adding === paw}
-                aria-label={`Add a ${pawName[paw]} landing`}
-                onClick={() => {
-                  setAdding(adding === paw ? null : paw);
-                  setChosenId(null);
-                }}
-              >
-                <PawSign paw={paw} />
-              </button>
-            ))}
-          </div>
+        <section className="add-landing" aria-label="Add a landing">
+          <span>Add</span>
+          {(["LH", "RH", "LF", "RF"] satisfies Paw[]).map((paw) => (
+            <button
+              key={paw}
+              type="button"
+              className="button"
+              aria-pressed={adding === paw}
+              aria-label={`Add a ${pawName[paw]} landing`}
+              onClick={() => {
+                setAdding(adding === paw ? null : paw);
+                setChosenId(null);
+              }}
+            >
+              <PawSign paw={paw} />
+            </button>
+          ))}
+          {adding && (
+            <button type="button" className="button" onClick={() => setAdding(null)}>
+              Done
+            </button>
+          )}
         </section>
       )}
-      <TimeLane
-        passes={passes}
-        span={span}
-        timeS={timeS}
-        chosenId={chosenId}
-        onTime={toTime}
-        onChoose={choose}
-      />
       {session.layout && !none && (
         <GapStrip
           passes={passes}
@@ -375,7 +379,7 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
         onPass={(id) => {
           setChosenId(null);
           const target = passes.find((one) => one.id === id);
-          if (target) toTime(firstLook([target], target.startS));
+          if (target) toTime(firstLook([target], map, target.startS));
         }}
         onTime={toTime}
         onChoice={(id, choice) => {
@@ -387,10 +391,12 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
   );
 }
 
-/** Mid-stance of the first landing, where there is one. */
-function firstLook(passes: readonly Pass[], otherwiseS: number): number {
-  const first = passes.find((one) => one.landings.length > 0)?.landings[0];
-  return first ? (first.onS + first.offS) / 2 : otherwiseS;
+/** Mid-stance of the first landing in the row, else of the first at all. */
+function firstLook(passes: readonly Pass[], map: GroundMap, otherwiseS: number): number {
+  const landings = passes.find((one) => one.landings.length > 0)?.landings ?? [];
+  const last = map.poleXM.at(-1) ?? 0;
+  const look = landings.find((one) => one.xM >= 0 && one.xM <= last) ?? landings[0];
+  return look ? (look.onS + look.offS) / 2 : otherwiseS;
 }
 
 /** The landing within reach; one that stands in this frame before one that does not. */

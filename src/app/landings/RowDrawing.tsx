@@ -53,7 +53,7 @@ export function RowDrawing({
                 paw={landing.paw}
                 x={at.x}
                 y={at.y}
-                radius={now ? 11 : 7}
+                radius={now ? 10 : 6.5}
                 doubtful={isDoubtful(landing)}
                 byHand={landing.source === "hand"}
                 chosen={landing.id === chosenId}

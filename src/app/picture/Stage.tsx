@@ -11,7 +11,17 @@ import {
 import type { ImagePoint } from "../../ground/types.ts";
 import { Loupe } from "./Loupe.tsx";
 import "./stage.css";
-import { bringInto, fitView, pan, type Size, toImage, type View, zoomAt } from "./view.ts";
+import {
+  bringInto,
+  fitPart,
+  fitView,
+  type Part,
+  pan,
+  type Size,
+  toImage,
+  type View,
+  zoomAt,
+} from "./view.ts";
 
 /** What a finger on the picture has taken hold of. */
 export interface Grip {
@@ -35,6 +45,8 @@ interface StageProps {
   /** Drawn inside the loupe in image pixels. */
   loupeOverlay?: ReactNode;
   onKeyDown?: ((event: KeyboardEvent) => void) | undefined;
+  /** What to show first; the whole picture when left out. */
+  first?: Part | null | undefined;
   /** Set to bring a point (image) into sight. */
   follow?: ImagePoint | null | undefined;
   /** Buttons that lie on the picture; gets the means to zoom. */
@@ -73,9 +85,13 @@ export function Stage(props: StageProps) {
     return () => watcher.disconnect();
   }, []);
 
-  // A new size of picture or box starts from the whole picture again.
+  // A new size of picture or box starts anew. What is to be shown first counts as it was at that time.
+  const first = useRef(props.first);
+  first.current = props.first;
   useLayoutEffect(() => {
-    if (box.width > 0 && width > 0) setView(fitView({ width, height }, box));
+    if (box.width === 0 || width === 0) return;
+    const whole = { width, height };
+    setView(first.current ? fitPart(first.current, whole, box) : fitView(whole, box));
   }, [box, width, height]);
 
   useEffect(() => {

@@ -12,6 +12,12 @@ export interface Size {
   height: number;
 }
 
+/** A part of a picture, image pixels. */
+export interface Part extends Size {
+  x: number;
+  y: number;
+}
+
 /** CSS pixels an image pixel may at most be blown up to. */
 const closest = 16;
 
@@ -23,6 +29,21 @@ export function fitView(picture: Size, box: Size): View {
     x: (box.width - picture.width * scale) / 2,
     y: (box.height - picture.height * scale) / 2,
   };
+}
+
+/** A part of the picture, as large as it goes with all of it in sight; never smaller than the whole picture. */
+export function fitPart(part: Part, picture: Size, box: Size): View {
+  const whole = fitView(picture, box);
+  const scale = Math.max(
+    whole.scale,
+    Math.min(box.width / part.width, box.height / part.height, Math.max(closest, whole.scale)),
+  );
+  const centred = {
+    scale,
+    x: box.width / 2 - (part.x + part.width / 2) * scale,
+    y: box.height / 2 - (part.y + part.height / 2) * scale,
+  };
+  return keepInside(centred, picture, box);
 }
 
 export function toScreen(view: View, point: ImagePoint): ImagePoint {

@@ -72,9 +72,9 @@ function numbered(poles: readonly (PoleTap | undefined)[]): { pole: PoleTap; num
 function End({ at, open, chosen }: { at: ImagePoint; open?: boolean; chosen: boolean }) {
   return (
     <g>
-      {chosen && <circle className="pole-chosen" cx={at.x} cy={at.y} r={15} />}
-      <circle className="pole-halo" cx={at.x} cy={at.y} r={7} />
-      <circle className={open ? "pole-end pole-end-open" : "pole-end"} cx={at.x} cy={at.y} r={7} />
+      {chosen && <circle className="pole-chosen" cx={at.x} cy={at.y} r={13} />}
+      <circle className="pole-halo" cx={at.x} cy={at.y} r={5.5} />
+      <circle className={open ? "pole-end pole-end-open" : "pole-end"} cx={at.x} cy={at.y} r={5.5} />
       <circle className="pole-point" cx={at.x} cy={at.y} r={1.3} />
     </g>
   );
@@ -94,7 +94,7 @@ function Label({
   if (!at) return null;
   const text = suspect ? `${number} ?` : `${number}`;
   return (
-    <text className="pole-number" x={at.x} y={at.y + (below ? 26 : -14)} textAnchor="middle">
+    <text className="pole-number" x={at.x} y={at.y + (below ? 22 : -12)} textAnchor="middle">
       {text}
     </text>
   );

@@ -15,6 +15,8 @@ import { Screen } from "../shell/Screen.tsx";
 import { Scrubber } from "../shell/Scrubber.tsx";
 import { GroundGrid } from "./GroundGrid.tsx";
 import {
+  allPoints,
+  aroundRow,
   openSlot,
   pointAt,
   type Row,
@@ -243,6 +245,7 @@ function Marking({ film }: { film: Film }) {
               loupeAt={held?.at ?? null}
               onKeyDown={onKeyDown}
               follow={cursor}
+              first={marks.poles.length > 1 ? aroundRow(allPoints(marks)) : null}
               overlay={(view) => (
                 <>
                   {showGrid && fit?.map && (
@@ -268,6 +271,7 @@ function Marking({ film }: { film: Film }) {
                       <>
                         Tap <strong>pole {slot.pole + 1}</strong>,{" "}
                         <strong>{slot.end === "near" ? "near end" : "far end"}</strong>
+                        {ready && slot.end === "near" && ", or go on"}
                       </>
                     ) : (
                       "The poles are marked on another frame"
@@ -372,18 +376,18 @@ function Marking({ film }: { film: Film }) {
           <Icon name="check" /> Take the dotted ring as its far end
         </button>
       )}
-      {onMarkedFrame && slot.end === "far" && (
+      {onMarkedFrame && !(ready && slot.end === "near") && (
         <button
           type="button"
-          className="button"
-          onClick={() => setSlot({ pole: slot.pole + 1, end: "near" })}
+          className="button button-quiet"
+          onClick={() => {
+            setSuggested(null);
+            setSlot(
+              slot.end === "near" ? { pole: slot.pole, end: "far" } : { pole: slot.pole + 1, end: "near" },
+            );
+          }}
         >
-          The far end of pole {slot.pole + 1} can't be seen
-        </button>
-      )}
-      {onMarkedFrame && slot.end === "near" && (
-        <button type="button" className="button" onClick={() => setSlot({ pole: slot.pole, end: "far" })}>
-          The near end of pole {slot.pole + 1} can't be seen
+          The {slot.end} end of pole {slot.pole + 1} can't be seen
         </button>
       )}
       {chosen && onMarkedFrame && (

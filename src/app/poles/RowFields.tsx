@@ -88,7 +88,7 @@ export function RowFields(props: RowFieldsProps) {
       <div className="row-gaps">
         <LengthField
           label="Pole length"
-          hint="between the tapped ends"
+          hint="end to end"
           valueM={props.poleLengthM}
           units={units}
           placeholder={units === "cm" ? "90 if not known" : "35 if not known"}

@@ -1,4 +1,5 @@
 import type { ImagePoint, PoleMarks, PoleTap } from "../../ground/types.ts";
+import type { Part } from "../picture/view.ts";
 
 export type End = "near" | "far";
 
@@ -22,6 +23,10 @@ export function sameSlot(a: Slot | null, b: Slot | null): boolean {
 
 export function pointAt(marks: PoleMarks, slot: Slot): ImagePoint | undefined {
   return marks.poles[slot.pole]?.[slot.end];
+}
+
+export function allPoints(marks: PoleMarks): ImagePoint[] {
+  return marks.poles.flatMap((pole) => [pole.near, pole.far].filter((point) => point !== undefined));
 }
 
 /** The end to tap after `slot`: the far end of the same pole, then the next pole. */
@@ -88,6 +93,25 @@ export function rowOf(marks: PoleMarks, planned: readonly number[] | null): Row 
     even: gaps.every((gap) => Math.abs(gap - (first ?? gap)) < 1e-6),
     spacingM: first,
     gapsM: [...gaps],
+  };
+}
+
+/** The part of the picture around the marks, with room for a dog above them; null while there are too few. */
+export function aroundRow(points: readonly ImagePoint[]): Part | null {
+  if (points.length < 2) return null;
+  const xs = points.map((point) => point.x);
+  const ys = points.map((point) => point.y);
+  const [left, right] = [Math.min(...xs), Math.max(...xs)];
+  const [top, bottom] = [Math.min(...ys), Math.max(...ys)];
+  const width = (right - left) * 1.25;
+  // A dog is about as high as a gap is long, and a row has four gaps or so.
+  const above = (right - left) * 0.3;
+  const below = (right - left) * 0.1;
+  return {
+    x: left - (width - (right - left)) / 2,
+    y: top - above,
+    width,
+    height: bottom - top + above + below,
   };
 }
 
