@@ -25,6 +25,8 @@ export interface FootprintsData {
   gapsM: readonly number[];
   /** One strip is drawn for each pass. */
   passes: readonly PassJudgement[];
+  /** Turn of each pole about its middle, degrees, counter-clockwise from above; all straight when left out. */
+  anglesDeg?: readonly number[] | undefined;
   /** True where the row runs to the left in the picture: the plan is then drawn as the camera saw it. */
   rowRunsLeft?: boolean | undefined;
 }
@@ -34,6 +36,8 @@ const LEAST_STRIP_M = 0.42;
 const MOST_STRIP_M = 1.1;
 const AROUND_TRACK_M = 0.1;
 const SIDE = 10;
+/** Half of an ordinary pole: poles turn about their middle. */
+const POLE_MIDDLE_M = 0.45;
 
 /** All landings of each pass, seen from above and to scale, over the row of poles. */
 export function drawFootprints(data: FootprintsData, options: DrawingOptions): string {
@@ -60,7 +64,17 @@ export function drawFootprints(data: FootprintsData, options: DrawingOptions): s
   let y = headHeight;
   const strips = data.passes.map((pass, i) => {
     const top = y + 22;
-    const strip = drawStrip(pass, i, { x, domain, poleX, top, pixelsPerMetre, radius, units, narrow, width });
+    const strip = drawStrip(pass, i, {
+      x,
+      domain,
+      poleX,
+      top,
+      pixelsPerMetre,
+      radius,
+      units,
+      width,
+      anglesDeg: data.anglesDeg,
+    });
     y = top + strip.height + 10;
     return strip.markup;
   });
@@ -107,8 +121,8 @@ interface StripFrame {
   pixelsPerMetre: number;
   radius: number;
   units: Units;
-  narrow: boolean;
   width: number;
+  anglesDeg: readonly number[] | undefined;
 }
 
 function drawStrip(
@@ -149,7 +163,13 @@ function drawStrip(
         fill: COLOUR.sunk,
         "fill-opacity": 0.55,
       }),
-      frame.poleX.map((poleX) => poleMark(x(poleX), top, top + height, Math.max(4, radius * 1.1))),
+      frame.poleX.map((poleX, pole) =>
+        element(
+          "g",
+          { transform: turn(frame.anglesDeg?.[pole] ?? 0, x(poleX), y(POLE_MIDDLE_M), x(1) > x(0)) },
+          poleMark(x(poleX), top, top + height, Math.max(4, radius * 1.1)),
+        ),
+      ),
       hind.length > 1 &&
         element("path", {
           d: `M${hind.map((landing) => `${x(landing.xM).toFixed(1)} ${y(landing.yM).toFixed(1)}`).join("L")}`,
@@ -163,6 +183,12 @@ function drawStrip(
         .map((landing) => landingMark(landing, x, y(landing.yM), radius, units)),
     ),
   };
+}
+
+/** On a plan drawn as seen from the other side, a pole turns the other way. */
+function turn(angleDeg: number, x: number, y: number, rightwards: boolean): string | null {
+  if (angleDeg === 0) return null;
+  return `rotate(${(rightwards ? -angleDeg : angleDeg).toFixed(1)} ${x.toFixed(1)} ${y.toFixed(1)})`;
 }
 
 function landingMark(

@@ -59,6 +59,7 @@ export function numbersTable(judgement: Judgement, layout: Layout, units: Units)
 
 function spacingLines({ verdict }: Judgement, layout: Layout, units: Units): NumberLine[] {
   const even = evenGap(layout.gapsM);
+  const fit = verdict.fitSpacingM;
   const gaps = layout.gapsM.map((gap) => spacingText(gap, units)).join(", ");
   return [
     {
@@ -72,7 +73,7 @@ function spacingLines({ verdict }: Judgement, layout: Layout, units: Units): Num
       : [
           {
             name: "Spacing that would fit",
-            value: lengthText((verdict.intervalM[0] + verdict.intervalM[1]) / 2, units),
+            value: fit === null || fit === undefined ? "" : lengthText(fit, units),
             interval: rangeText(verdict.intervalM, units),
             from: "",
           },

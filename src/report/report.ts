@@ -18,21 +18,13 @@ import { tapeText } from "../spacing/lengths.ts";
 import { polePlaces } from "../spacing/travel.ts";
 import type { Judgement, Layout, VerdictKind } from "../spacing/types.ts";
 import type { Dog, Session } from "../store/types.ts";
+import { BEYOND_A_PHONE, GENERAL_CAUTIONS } from "./cautions.ts";
 import { landingTables } from "./landing-table.ts";
 import { numbersTable } from "./numbers.ts";
 import { PROGRAM } from "./program.ts";
 import { REPORT_STYLE } from "./style.ts";
 import { thresholdLines } from "./thresholds.ts";
-import {
-  BEYOND_A_PHONE,
-  FELT_WORDS,
-  GAIT_WORDS,
-  HANDLER_WORDS,
-  NO_DIAGNOSIS,
-  STEP_AND_STRIDE,
-  STOP_SIGNS,
-  SURFACE_WORDS,
-} from "./words.ts";
+import { FELT_WORDS, GAIT_WORDS, HANDLER_WORDS, STEP_AND_STRIDE, SURFACE_WORDS } from "./words.ts";
 
 export interface ReportInput {
   judgement: Judgement;
@@ -51,7 +43,7 @@ export interface ReportInput {
   practitioner?:
     | { name: string; practice?: string | undefined; logo?: string | null | undefined }
     | undefined;
-  /** Sentences of caution for this dog and aim. What is said in every report is added to them. */
+  /** Sentences of caution for this dog and aim; those of every report come after them. */
   cautions: readonly string[];
   units: Units;
   /** Pictures from the clips, as data URLs (JPEG, PNG or WebP); anything else is left out. */
@@ -235,7 +227,11 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
         "footprints",
         "Footprints over the poles",
         "Seen from above, the camera at the bottom. The bar under a mark is its 95 % interval.",
-        (o) => drawFootprints({ ...row, rowRunsLeft: rowRunsLeft(map, layout.gapsM) }, { ...o, units }),
+        (o) =>
+          drawFootprints(
+            { ...row, anglesDeg: layout.anglesDeg, rowRunsLeft: rowRunsLeft(map, layout.gapsM) },
+            { ...o, units },
+          ),
       ),
       element(
         "div",
@@ -326,7 +322,7 @@ function landingsSection({ judgement, units }: ReportInput): Markup {
 }
 
 function cautionSection({ cautions }: ReportInput): Markup {
-  const said = [...new Set([...(cautions.length > 0 ? cautions : [STOP_SIGNS]), NO_DIAGNOSIS])];
+  const said = [...new Set([...cautions, ...GENERAL_CAUTIONS])];
   return element(
     "section",
     { class: "caution" },

@@ -106,6 +106,7 @@ export const resultSchema = z.object({
     gapsM: z.array(z.number().positive()),
     heightsM: z.array(z.number()),
     targetFractions: z.array(z.number()),
+    anglesDeg: z.array(z.number()).optional(),
   }),
   passes: z.array(pass),
   setAside: z.array(z.object({ startS: z.number(), endS: z.number(), reason: z.string() })),
@@ -124,10 +125,12 @@ export const resultSchema = z.object({
     evidence: z.string(),
     spacingM: z.number().nullable(),
     intervalM: interval.nullable(),
+    fitSpacingM: z.number().nullable(),
     moveStartM: z.number().nullable(),
     confidence: z.number(),
     restsOn: z.array(z.string()),
     nextTime: z.string(),
+    morePasses: z.number().nullable(),
   }),
   overall: z.object({
     stepM: estimate.nullable(),
@@ -203,15 +206,22 @@ export function toResultJson({ analysis, passes, judgement, layout }: ResultInpu
       ),
     ),
     setAside: analysis.setAside,
-    verdict: { ...judgement.verdict, spacingM: finite(judgement.verdict.spacingM) },
+    verdict: {
+      ...judgement.verdict,
+      spacingM: finite(judgement.verdict.spacingM),
+      intervalM: finiteInterval(judgement.verdict.intervalM),
+      fitSpacingM: finite(judgement.verdict.fitSpacingM),
+      moveStartM: finite(judgement.verdict.moveStartM),
+      morePasses: finite(judgement.verdict.morePasses),
+    },
     overall: {
       stepM: measured(judgement.stepM),
       creepMPerGap: measured(judgement.creepMPerGap),
       scatter: finite(judgement.scatter),
       meanFraction: finite(judgement.meanFraction),
       speedMps: measured(judgement.speedMps),
-      leftRight: judgement.leftRight,
-      ownStep: judgement.ownStep,
+      leftRight: judgement.leftRight && allFinite(judgement.leftRight),
+      ownStep: judgement.ownStep && allFinite(judgement.ownStep),
     },
     warnings: [...clip.warnings, ...analysis.warnings, ...judgement.notes],
   };
@@ -247,11 +257,11 @@ function resultPass(found: Pass, judged: PassJudgement | undefined): ResultFile[
       source: l.source,
     })),
     stepM: finite(judged?.stepM?.value),
-    stepIntervalM: judged?.stepM?.interval ?? null,
+    stepIntervalM: finiteInterval(judged?.stepM?.interval),
     approachStepM: finite(judged?.approachStepM?.value),
-    approachStepIntervalM: judged?.approachStepM?.interval ?? null,
+    approachStepIntervalM: finiteInterval(judged?.approachStepM?.interval),
     creepMPerGap: finite(judged?.creepMPerGap?.value),
-    creepIntervalM: judged?.creepMPerGap?.interval ?? null,
+    creepIntervalM: finiteInterval(judged?.creepMPerGap?.interval),
     scatter: finite(judged?.scatter),
     meanFraction: finite(judged?.meanFraction),
     hindPerGap: judged?.hindPerGap ?? [],
@@ -269,6 +279,21 @@ function finite(value: number | null | undefined): number | null {
   return typeof value === "number" && Number.isFinite(value) ? value : null;
 }
 
+function finiteInterval(value: [number, number] | null | undefined): [number, number] | null {
+  return value?.every(Number.isFinite) ? value : null;
+}
+
 function measured(value: Estimate | null): Estimate | null {
-  return value !== null && [value.value, ...value.interval].every(Number.isFinite) ? value : null;
+  return value !== null && finiteInterval([value.value, value.value]) && finiteInterval(value.interval)
+    ? value
+    : null;
+}
+
+/** A comparison counts as a whole: it is null when one of its numbers could not be measured. */
+function allFinite<T extends object>(comparison: T): T | null {
+  return JSON.stringify(comparison) === JSON.stringify(comparison, nonFiniteMarked) ? comparison : null;
+}
+
+function nonFiniteMarked(_key: string, value: unknown): unknown {
+  return typeof value === "number" && !Number.isFinite(value) ? "not finite" : value;
 }
