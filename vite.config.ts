@@ -18,7 +18,14 @@ export default defineConfig({
   worker: { format: "es" },
   optimizeDeps: { exclude: ["@ffmpeg/ffmpeg"] },
   server: { fs: { allow: [here(".")] } },
-  build: { outDir: here("dist"), emptyOutDir: true, target: "es2022", assetsInlineLimit: 0 },
+  build: {
+    outDir: here("dist"),
+    emptyOutDir: true,
+    target: "es2022",
+    assetsInlineLimit: 0,
+    // The app, and the page behind the commands that work without a screen.
+    rolldownOptions: { input: [here("src/index.html"), here("src/headless.html")] },
+  },
   test: {
     projects: [
       {

@@ -87,11 +87,23 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
   };
 }
 
-/** The line across the row along which the dog walks: where most of what was seen lies. */
+/** The line across the row along which the dog walks: where most of what was surely seen lies. */
 function laneOf(candidates: PawCandidate[]): number {
-  const sure = candidates.filter((c) => c.score > 0.3);
-  const used = sure.length >= 10 ? sure : candidates;
-  return used.length > 0 ? median(used.map((c) => c.yM)) : 0;
+  const weights = candidates.map((c) => c.score * c.score * c.contact);
+  let best = 0;
+  let most = -1;
+  for (let i = 0; i < candidates.length; i += Math.max(1, Math.floor(candidates.length / 200))) {
+    const yM = candidates[i]!.yM;
+    let sum = 0;
+    candidates.forEach((c, j) => {
+      sum += weights[j]! * Math.exp(-(((c.yM - yM) / TRACK_WIDTH_M) ** 2));
+    });
+    if (sum > most) {
+      most = sum;
+      best = yM;
+    }
+  }
+  return best;
 }
 
 /** A paw's place ahead of the body's middle (positive) or behind it, metres. */

@@ -1,15 +1,17 @@
 import { findLandings } from "../gait/landings.ts";
 import { fitGround } from "../ground/fit.ts";
+import { createRegistrar } from "../ground/registrar.ts";
 import type { CameraReport, FrameRegistration, GroundMap } from "../ground/types.ts";
-import type { PawNetwork } from "../paws/types.ts";
+import type { Box, PawNetwork } from "../paws/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
 import { openClip } from "../video/open.ts";
 import { ClipError, type ClipReader } from "../video/types.ts";
 import { type FrameLook, gatherEvidence } from "./evidence.ts";
 import { AnalysisError } from "./failure.ts";
 import { createFollower } from "./follow.ts";
-import { createGroundStrip, type StillFoot } from "./strip.ts";
+import { createGroundStrip, type GroundMotion } from "./strip.ts";
 import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
+import { whereabouts } from "./whereabouts.ts";
 
 export interface ClipWatch {
   onProgress?: (progress: AnalysisProgress) => void;
@@ -54,7 +56,7 @@ export async function analyseClip(
     const total = seen.looks.length;
     if (total < FEWEST_FRAMES) throw tooShort(total);
     tell("landings", 0.97, total, total);
-    const evidence = gatherEvidence(seen.looks, seen.feet, ground.map, seen.referenceOf);
+    const evidence = gatherEvidence(seen.looks, seen.motion, ground.map, seen.referenceOf);
     const { passes, setAside } = findLandings(evidence);
     tell("landings", 1, total, total);
     return {
@@ -118,11 +120,14 @@ function tooShort(frames: number): AnalysisError {
 
 interface Seen {
   looks: FrameLook[];
-  feet: StillFoot[];
+  motion: GroundMotion | null;
   camera: CameraReport;
   registrations: FrameRegistration[];
   referenceOf: (look: number) => Matrix3 | null;
 }
+
+/** Width of the grey picture in which the background is followed, pixels. */
+const BACKGROUND_PX = 512;
 
 async function lookThrough(
   reader: ClipReader,
@@ -132,22 +137,38 @@ async function lookThrough(
   referenceS: number,
   watch: ClipWatch,
 ): Promise<Seen> {
-  const follow = createFollower(network, reader.facts);
-  const strip = createGroundStrip(map, reader.facts);
+  const { facts } = reader;
+  const follower = createFollower(network, facts, whereabouts(map, facts));
+  const strip = createGroundStrip(map, facts);
+  const width = Math.min(BACKGROUND_PX, facts.widthPx);
+  const scale = facts.widthPx / width;
+  const height = Math.round(facts.heightPx / scale);
+  const registrar = createRegistrar({ width, height, scale });
+  const whole = { x: 0, y: 0, width: facts.widthPx, height: height * scale };
   const looks: FrameLook[] = [];
-  let lookedS = Number.NEGATIVE_INFINITY;
-  const total = Math.max(1, Math.round((stretch.toS - stretch.fromS) * reader.facts.meanFps));
+  // The poles were tapped on a frame that may lie outside the stretch: the camera is followed from there.
+  const fromS = Math.min(stretch.fromS, referenceS);
+  const toS = Math.max(stretch.toS, referenceS + 0.1);
+  const total = Math.max(1, Math.round((toS - fromS) * facts.meanFps));
   let frames = 0;
+  let lookedS = Number.NEGATIVE_INFINITY;
+  let dog: Box | null = null;
   for await (const frame of reader.frames({
-    ...stretch,
+    fromS,
+    toS,
     ...(watch.signal ? { signal: watch.signal } : {}),
   })) {
     try {
       frames++;
       if (frame.timeS - lookedS < 0.75 / LOOKS_PER_SECOND) continue;
       lookedS = frame.timeS;
-      strip?.add(frame, looks.length);
-      looks.push({ timeS: frame.timeS, sighting: await follow(frame) });
+      const wanted = frame.timeS >= stretch.fromS - 1e-6 && frame.timeS <= stretch.toS + 1e-6;
+      const grey = { data: frame.grey(whole, width, height), width, height };
+      const { still } = registrar.add(grey, frame.timeS, dog ? [shrunk(dog, scale)] : []);
+      const sighting = wanted ? await follower.look(frame, grey, still) : null;
+      dog = sighting?.box ?? null;
+      if (still && wanted) strip?.add(frame, looks.length, sighting?.peaks ?? []);
+      looks.push({ timeS: frame.timeS, sighting });
     } finally {
       frame.close();
     }
@@ -160,14 +181,25 @@ async function lookThrough(
       });
     }
   }
-  void referenceS;
+  const { registrations, report } = registrar.finish(referenceS);
+  const still = report.kind === "still";
+  const unmoved: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
   return {
     looks,
-    feet: strip?.finish() ?? [],
-    camera: { kind: "still", largestShiftPx: 0, lost: [] },
-    registrations: [],
-    referenceOf: () => [1, 0, 0, 0, 1, 0, 0, 0, 1],
+    // Against a background that moves, nothing can be said to stand still.
+    motion: still ? (strip?.finish() ?? null) : null,
+    camera: report,
+    registrations,
+    referenceOf: (look) => {
+      if (still) return unmoved;
+      const registration = registrations[look];
+      return registration?.ok ? registration.frameToReference : null;
+    },
   };
+}
+
+function shrunk(box: Box, scale: number): Box {
+  return { x: box.x / scale, y: box.y / scale, width: box.width / scale, height: box.height / scale };
 }
 
 function whatIsMissing(looks: FrameLook[], passes: number): string[] {

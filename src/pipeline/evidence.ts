@@ -2,10 +2,10 @@ import type { GaitEvidence } from "../gait/evidence.ts";
 import type { BodyTrack, PawCandidate } from "../gait/types.ts";
 import { applyHomography } from "../ground/homography.ts";
 import { groundStandardError, groundToImage, imageToGround } from "../ground/map.ts";
-import type { GroundMap, ImagePoint } from "../ground/types.ts";
+import type { GroundMap, GroundPoint, ImagePoint } from "../ground/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
 import type { FrameSighting } from "./follow.ts";
-import type { StillFoot } from "./strip.ts";
+import type { GroundMotion } from "./strip.ts";
 
 /** One frame that was looked at; sighting null where no dog was seen. */
 export interface FrameLook {
@@ -22,7 +22,14 @@ const CUT_SCORE = 0.1;
 /** The motion witness speaks of feet only where the dog is: this far outside its box, as a share of the box. */
 const BESIDE_DOG = 0.1;
 /** Weight of a motion sighting beside the network's. */
-const MOTION_WEIGHT = 0.5;
+const MOTION_WEIGHT = 0.3;
+/** Marks weaker than this are not worth carrying on. */
+const LEAST_SCORE = 0.05;
+/** Paws land between poles; what looks like a paw on a pole or its stand mostly is the pole. */
+const ON_POLE = 0.2;
+const POLE_HALF_WIDTH_M = 0.04;
+const STAND_HALF_WIDTH_M = 0.09;
+const STAND_REACH_M = 0.14;
 
 /**
  * Brings what both witnesses saw onto the ground.
@@ -31,7 +38,7 @@ const MOTION_WEIGHT = 0.5;
  */
 export function gatherEvidence(
   looks: FrameLook[],
-  feet: StillFoot[],
+  motion: GroundMotion | null,
   map: GroundMap,
   referenceOf: (look: number) => Matrix3 | null,
 ): GaitEvidence {
@@ -61,25 +68,34 @@ export function gatherEvidence(
       const inReference = applyHomography(toReference, peak);
       const g = imageToGround(map, inReference, PAW_HEIGHT_M);
       if (!Number.isFinite(g.xM) || Math.abs(g.yM) > 5) continue;
+      const reading = motion?.readings.get(peak);
+      // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
+      const doubt = (reading ? covering(reading.covered) : 1) * (onPole(map, g) ? ON_POLE : 1);
+      if (peak.score * doubt < LEAST_SCORE) continue;
       candidates.push({
         frame,
         timeS: look.timeS,
         xM: g.xM,
         yM: g.yM,
-        score: peak.score,
+        score: peak.score * doubt,
         hind: peak.hind,
-        contact: peak.contact,
+        contact: reading ? 0.2 + 0.7 * reading.still : peak.contact,
         source: "network",
         xSeM: groundStandardError(map, inReference, 0.3 * markSd).xM,
       });
     }
   });
-  for (const foot of feet) {
+  for (const foot of motion?.feet ?? []) {
     const seen = looks[foot.look]?.sighting;
     const toReference = referenceOf(foot.look);
     if (!seen || !toReference) continue;
-    const slack = BESIDE_DOG * seen.box.width;
-    if (foot.at.x < seen.box.x - slack || foot.at.x > seen.box.x + seen.box.width + slack) continue;
+    const { box } = seen;
+    const slack = BESIDE_DOG * box.width;
+    const under = foot.at.x > box.x - slack && foot.at.x < box.x + box.width + slack;
+    const low = foot.at.y > box.y + 0.6 * box.height && foot.at.y < box.y + 1.15 * box.height;
+    // Where the network has its own mark, that one is better placed.
+    const told = seen.peaks.some((p) => Math.abs(p.x - foot.at.x) < 0.09 * box.width && p.score > 0.15);
+    if (!under || !low || told) continue;
     const inReference = applyHomography(toReference, foot.at);
     const g = imageToGround(map, inReference, 0);
     candidates.push({
@@ -87,7 +103,7 @@ export function gatherEvidence(
       timeS: foot.timeS,
       xM: g.xM,
       yM: g.yM,
-      score: MOTION_WEIGHT * foot.score,
+      score: MOTION_WEIGHT * foot.score * (onPole(map, g) ? ON_POLE : 1),
       hind: 0.5,
       contact: 0.9,
       source: "motion",
@@ -98,4 +114,18 @@ export function gatherEvidence(
   const first = groundToImage(map, { xM: 0, yM: map.poleLengthM / 2 });
   const last = groundToImage(map, { xM: map.poleXM.at(-1) ?? 1, yM: map.poleLengthM / 2 });
   return { frameTimesS: looks.map((l) => l.timeS), candidates, body, xRunsRight: last.x > first.x };
+}
+
+/** 0.1 where the ground lies bare to 1 where at least a third of the place is hidden. */
+function covering(share: number): number {
+  return Math.min(1, 0.1 + 3 * Math.max(0, share - 0.05));
+}
+
+function onPole(map: GroundMap, g: GroundPoint): boolean {
+  return map.poleXM.some((xM) => {
+    const off = Math.abs(g.xM - xM);
+    if (off < POLE_HALF_WIDTH_M) return true;
+    const toEnd = Math.min(Math.abs(g.yM), Math.abs(g.yM - map.poleLengthM));
+    return off < STAND_HALF_WIDTH_M && toEnd < STAND_REACH_M;
+  });
 }

@@ -1,7 +1,8 @@
+import type { GreyPicture } from "../ground/types.ts";
 import { type FrameSize, placeCrop } from "../paws/crop.ts";
-import { findDog } from "../paws/find-dog.ts";
 import type { Box, PawNetwork, PawPeak, PawSighting } from "../paws/types.ts";
 import type { ClipFrame, Region } from "../video/types.ts";
+import type { Whereabouts } from "./whereabouts.ts";
 
 /** What was seen of the dog in one frame, in pixels of the upright full-size picture. */
 export interface FrameSighting {
@@ -13,74 +14,220 @@ export interface FrameSighting {
 }
 
 /** While no dog is in sight, look for one this often. */
-const SEARCH_EVERY_S = 0.12;
+const SEARCH_EVERY_S = 0.1;
 /** A dog not seen for this long is looked for anew. */
 const LOST_AFTER_S = 0.25;
 /** A box whose middle leaps farther than this share of its size is not the dog that was followed. */
 const LEAP = 0.6;
+/** Tiles looked into at one search: those in which most has changed since the search before. */
+const TILES_A_SEARCH = 2;
+/** Mean change of grey level under which nothing moves in a tile. */
+const NOTHING_MOVES = 0.8;
+/** Something dog-like that has not moved by a twentieth of its size for this long may be no dog: look elsewhere too. */
+const IDLE_S = 0.8;
+const IDLE_MOVE = 0.05;
+/** Mask pieces and paws surer than this belong to the dog's box. */
+const SURE_PIECE = 0.5;
+const SURE_PAW = 0.5;
+/** At least one piece must be this share of the dog's size; specks alone are no dog. */
+const SMALLEST_PIECE = 0.3;
+/** A dog just found may be seen in part only: its first crop is at least this share of the tile it was found in. */
+const FIRST_SHARE = 0.5;
+/** Shrinking of the crop from look to look: a dog does not shrink, but its first box may have been too large. */
+const SHRINK = 0.985;
 
-export type Follower = (frame: ClipFrame) => Promise<FrameSighting | null>;
+export interface Follower {
+  /**
+   * @param grey The whole frame, small, for finding where something moves.
+   * @param cameraStill Whether the picture stands on the reference frame.
+   */
+  look(frame: ClipFrame, grey: GreyPicture, cameraStill: boolean): Promise<FrameSighting | null>;
+}
+
+interface Track {
+  box: Box;
+  velocity: { x: number; y: number };
+  seenS: number;
+  /** Where and since when the box has hardly moved. */
+  idle: { x: number; y: number; sinceS: number };
+}
 
 /** Keeps the network's crop on the dog from frame to frame, and looks for the dog where none is in sight. */
-export function createFollower(network: PawNetwork, size: FrameSize): Follower {
+export function createFollower(network: PawNetwork, size: FrameSize, where: Whereabouts): Follower {
   const side = network.inputPx;
   const pixels = new Uint8Array(side * side * 3);
-  let box: Box | null = null;
-  let velocity = { x: 0, y: 0 };
-  let seenS = 0;
+  let track: Track | null = null;
   let searchedS = Number.NEGATIVE_INFINITY;
+  let searchedGrey: Uint8Array | null = null;
 
-  return async (frame) => {
-    if (!box) {
-      if (frame.timeS - searchedS < SEARCH_EVERY_S) return null;
-      searchedS = frame.timeS;
-      const found = (await findDog(network, frame, size))[0];
-      if (!found) return null;
-      box = found;
-      seenS = frame.timeS;
-      velocity = { x: 0, y: 0 };
-    }
-    const since = frame.timeS - seenS;
-    const guess: Box = { ...box, x: box.x + velocity.x * since, y: box.y + velocity.y * since };
-    const region = placeCrop(guess, size);
+  const lookInto = async (frame: ClipFrame, region: Region): Promise<PawSighting> => {
     frame.rgb(region, side, side, pixels);
-    const sighting = await network.look(pixels);
-    const own = ownBox(sighting, region, side, guess);
-    if (!own) {
-      if (since > LOST_AFTER_S) box = null;
-      return null;
+    return network.look(pixels);
+  };
+
+  /** The best plausible box among the tiles in which something moves. */
+  async function search(frame: ClipFrame, grey: GreyPicture, still: boolean): Promise<Box | null> {
+    searchedS = frame.timeS;
+    const before = searchedGrey;
+    searchedGrey = grey.data.slice();
+    const scale = size.widthPx / grey.width;
+    const busy = where.tiles
+      .map((tile) => ({ tile, change: before ? changeIn(tile, before, grey, scale) : 255 }))
+      .filter((t) => t.change > NOTHING_MOVES)
+      .sort((a, b) => b.change - a.change)
+      .slice(0, before ? TILES_A_SEARCH : where.tiles.length);
+    let best: { box: Box; worth: number } | null = null;
+    for (const { tile } of busy) {
+      for (const found of boxesOf(await lookInto(frame, tile), tile, side)) {
+        if (!where.plausible(found.box, still)) continue;
+        const worth = found.score * Math.sqrt(found.box.width * found.box.height);
+        if (!best || worth > best.worth) best = { box: atLeast(found.box, FIRST_SHARE * tile.width), worth };
+      }
     }
-    if (since > 0) {
-      // Slow to believe a new speed: the box breathes with every stride.
-      const moved = { x: middle(own).x - middle(box).x, y: middle(own).y - middle(box).y };
-      velocity = {
-        x: 0.8 * velocity.x + (0.2 * moved.x) / since,
-        y: 0.8 * velocity.y + (0.2 * moved.y) / since,
+    return best?.box ?? null;
+  }
+
+  return {
+    async look(frame, grey, still) {
+      const idle = track !== null && frame.timeS - track.idle.sinceS > IDLE_S;
+      if ((!track || idle) && frame.timeS - searchedS >= SEARCH_EVERY_S) {
+        const found = await search(frame, grey, still);
+        if (found && (!track || farFrom(found, track.box))) track = trackFrom(found, frame.timeS);
+      }
+      if (!track) return null;
+      const since = frame.timeS - track.seenS;
+      const guess: Box = {
+        ...track.box,
+        x: track.box.x + track.velocity.x * since,
+        y: track.box.y + track.velocity.y * since,
       };
-    }
-    box = blend(guess, own);
-    seenS = frame.timeS;
-    return inFrame(sighting, region, side, own, size);
+      const region = placeCrop(guess, size);
+      const sighting = await lookInto(frame, region);
+      const own = ownBox(sighting, region, side, guess, (box) => where.plausible(box, still));
+      if (!own) {
+        if (since > LOST_AFTER_S) track = null;
+        return null;
+      }
+      track = advanced(track, guess, own, frame.timeS);
+      return inFrame(sighting, region, side, own, size);
+    },
   };
 }
 
-const middle = (b: Box) => ({ x: b.x + b.width / 2, y: b.y + b.height / 2 });
+/** The box widened about its middle to a least width; what it stands on stays. */
+function atLeast(box: Box, width: number): Box {
+  const wide = Math.max(width, box.width);
+  const high = Math.max(0.6 * wide, box.height);
+  return { x: middle(box).x - wide / 2, y: box.y + box.height - high, width: wide, height: high };
+}
 
-/** The box, of those in the crop, that goes on from where the dog was; null when none does. */
-function ownBox(sighting: PawSighting, region: Region, side: number, guess: Box): Box | null {
+const middle = (b: Box) => ({ x: b.x + b.width / 2, y: b.y + b.height / 2 });
+const longSide = (b: Box) => Math.max(b.width, b.height);
+
+function distance(a: Box, b: Box): number {
+  return Math.hypot(middle(a).x - middle(b).x, middle(a).y - middle(b).y);
+}
+
+const farFrom = (a: Box, b: Box) => distance(a, b) > LEAP * longSide(b);
+
+/** Mean absolute change of grey within a tile since an earlier picture. */
+function changeIn(tile: Region, before: Uint8Array, now: GreyPicture, scale: number): number {
+  const x0 = Math.max(0, Math.floor(tile.x / scale));
+  const y0 = Math.max(0, Math.floor(tile.y / scale));
+  const x1 = Math.min(now.width, Math.ceil((tile.x + tile.width) / scale));
+  const y1 = Math.min(now.height, Math.ceil((tile.y + tile.height) / scale));
+  let sum = 0;
+  for (let y = y0; y < y1; y++) {
+    for (let i = y * now.width + x0; i < y * now.width + x1; i++) sum += Math.abs(now.data[i]! - before[i]!);
+  }
+  const area = (x1 - x0) * (y1 - y0);
+  return area > 0 ? sum / area : 0;
+}
+
+function boxesOf(sighting: PawSighting, region: Region, side: number): { box: Box; score: number }[] {
   const scale = region.width / side;
-  const at = middle(guess);
-  const reach = LEAP * Math.max(guess.width, guess.height);
-  const boxes = (sighting.dogBoxes ?? (sighting.dogBox ? [sighting.dogBox] : [])).map((b) => ({
-    x: region.x + b.x * scale,
-    y: region.y + b.y * scale,
-    width: b.width * scale,
-    height: b.height * scale,
+  const boxes =
+    sighting.dogBoxes ?? (sighting.dogBox ? [{ ...sighting.dogBox, score: sighting.dogScore }] : []);
+  return boxes.map((b) => ({
+    box: {
+      x: region.x + b.x * scale,
+      y: region.y + b.y * scale,
+      width: b.width * scale,
+      height: b.height * scale,
+    },
+    score: b.score,
   }));
-  const near = boxes
-    .filter((b) => Math.hypot(middle(b).x - at.x, middle(b).y - at.y) < reach)
-    .sort((a, b) => b.width * b.height - a.width * a.height);
-  return near[0] ?? null;
+}
+
+/**
+ * The dog in the crop, as it goes on from where it was: everything dog-like within its reach taken together, for
+ * poles and lead cut the dog in pieces, and its sure paws with it. Null when nothing plausible is there.
+ */
+function ownBox(
+  sighting: PawSighting,
+  region: Region,
+  side: number,
+  guess: Box,
+  plausible: (box: Box) => boolean,
+): Box | null {
+  const pieces = boxesOf(sighting, region, side)
+    .filter((b) => b.score > SURE_PIECE && !farFrom(b.box, guess))
+    .map((b) => b.box);
+  if (!pieces.some((piece) => longSide(piece) > SMALLEST_PIECE * longSide(guess))) return null;
+  const scale = region.width / side;
+  for (const p of sighting.peaks) {
+    if (p.score < SURE_PAW) continue;
+    const paw = { x: region.x + p.x * scale, y: region.y + p.y * scale, width: 0, height: 0 };
+    const reaches = Math.abs(paw.x - middle(guess).x) < 0.55 * guess.width;
+    if (reaches && paw.y > middle(guess).y && paw.y < guess.y + 1.15 * guess.height) pieces.push(paw);
+  }
+  const whole = pieces.reduce(union);
+  return plausible(whole) ? whole : null;
+}
+
+function union(a: Box, b: Box): Box {
+  const x = Math.min(a.x, b.x);
+  const y = Math.min(a.y, b.y);
+  return {
+    x,
+    y,
+    width: Math.max(a.x + a.width, b.x + b.width) - x,
+    height: Math.max(a.y + a.height, b.y + b.height) - y,
+  };
+}
+
+function trackFrom(box: Box, timeS: number): Track {
+  return { box, velocity: { x: 0, y: 0 }, seenS: timeS, idle: { ...middle(box), sinceS: timeS } };
+}
+
+function advanced(track: Track, guess: Box, seen: Box, timeS: number): Track {
+  const since = timeS - track.seenS;
+  const at = middle(seen);
+  const before = middle(track.box);
+  // Slow to believe a new speed: the box breathes with every stride.
+  const velocity =
+    since > 0
+      ? {
+          x: 0.8 * track.velocity.x + (0.2 * (at.x - before.x)) / since,
+          y: 0.8 * track.velocity.y + (0.2 * (at.y - before.y)) / since,
+        }
+      : track.velocity;
+  const moved = Math.hypot(at.x - track.idle.x, at.y - track.idle.y) > IDLE_MOVE * longSide(seen);
+  return {
+    box: blend(guess, seen),
+    velocity,
+    seenS: timeS,
+    idle: moved ? { ...at, sinceS: timeS } : track.idle,
+  };
+}
+
+/** The crop moves with the dog at once; it grows with it at once too, but hardly shrinks. */
+function blend(guess: Box, seen: Box): Box {
+  const width = Math.max(seen.width, SHRINK * guess.width);
+  const height = Math.max(seen.height, SHRINK * guess.height);
+  const cx = 0.4 * middle(guess).x + 0.6 * middle(seen).x;
+  const cy = 0.4 * middle(guess).y + 0.6 * middle(seen).y;
+  return { x: cx - width / 2, y: cy - height / 2, width, height };
 }
 
 function inFrame(
@@ -100,13 +247,4 @@ function inFrame(
       .map((p) => ({ ...p, x: region.x + p.x * scale, y: region.y + p.y * scale }))
       .filter((p) => p.x >= 0 && p.y >= 0 && p.x < size.widthPx && p.y < size.heightPx),
   };
-}
-
-/** The crop moves with the dog at once but changes size slowly, so that paws do not jitter with the box. */
-function blend(guess: Box, seen: Box): Box {
-  const width = 0.8 * guess.width + 0.2 * seen.width;
-  const height = 0.8 * guess.height + 0.2 * seen.height;
-  const cx = 0.4 * middle(guess).x + 0.6 * middle(seen).x;
-  const cy = 0.4 * middle(guess).y + 0.6 * middle(seen).y;
-  return { x: cx - width / 2, y: cy - height / 2, width, height };
 }

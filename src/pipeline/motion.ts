@@ -1,4 +1,4 @@
-import type { GreyPicture } from "../ground/types.ts";
+import type { GreyPicture, ImagePoint } from "../ground/types.ts";
 
 /** Something that stands still on the ground where the empty scene shows nothing: a foot in stance. */
 export interface StillSighting {
@@ -9,6 +9,14 @@ export interface StillSighting {
   y: number;
   /** 0 to 1, grows with its size up to that of a paw. */
   score: number;
+}
+
+/** How a place looked against the empty scene. */
+export interface PlaceReading {
+  /** 0 to 1: share of the place where something hides the ground. */
+  covered: number;
+  /** 0 to 1: share of what hides it that stands still. */
+  still: number;
 }
 
 export interface MotionOptions {
@@ -25,6 +33,13 @@ const STILL = 11;
 const MOMENT_S = 0.05;
 /** Strips used for the empty scene. */
 const SCENE_SAMPLES = 25;
+/** Fewer strips show no empty scene. */
+const FEWEST_STRIPS = 8;
+/** Half-side of the place about a paw mark that is read, metres. */
+const PLACE_M = 0.03;
+/** A blob smaller than this share of a paw is noise; one wider than this, metres, is no foot. */
+const LEAST_SHARE = 0.25;
+const WIDEST_FOOT_M = 0.16;
 /** A paw seen from the side covers about this much ground, metres × metres. */
 const PAW_AREA_M2 = 0.05 * 0.04;
 
@@ -34,47 +49,98 @@ const PAW_AREA_M2 = 0.05 * 0.04;
  *
  * @param strips Equal-sized grey pictures of the ground about the row, from a camera that does not move.
  */
-export function findStillFeet(strips: GreyPicture[], options: MotionOptions): StillSighting[] {
+export function readMotion(strips: GreyPicture[], options: MotionOptions) {
   const first = strips[0];
-  if (!first || strips.length < 8) return [];
-  const { width, height } = first;
-  const scene = emptyScene(strips);
-  const sightings: StillSighting[] = [];
-  const least = Math.max(4, 0.15 * PAW_AREA_M2 * options.pxPerM ** 2);
-  const full = PAW_AREA_M2 * options.pxPerM ** 2;
-  const mask = new Uint8Array(width * height);
-  for (let s = 0; s < strips.length; s++) {
+  const { width, height } = first ?? { width: 0, height: 0 };
+  const scene = strips.length >= FEWEST_STRIPS ? emptyScene(strips) : null;
+  /** 0 ground, 1 hidden by something that moves, 2 by something that stands still. */
+  const states = (s: number): Uint8Array | null => {
+    if (!scene) return null;
     const earlier = neighbour(options.timesS, s, -1);
     const later = neighbour(options.timesS, s, 1);
-    if (earlier === null && later === null) continue;
     const now = strips[s]!.data;
     const before = earlier === null ? null : strips[earlier]!.data;
     const after = later === null ? null : strips[later]!.data;
-    for (let i = 0; i < mask.length; i++) {
+    const out = new Uint8Array(now.length);
+    for (let i = 0; i < out.length; i++) {
       const v = now[i]!;
-      const stands =
-        Math.abs(v - scene[i]!) > DIFFERS &&
-        ((before !== null && Math.abs(v - before[i]!) < STILL) ||
-          (after !== null && Math.abs(v - after[i]!) < STILL));
-      mask[i] = stands ? 1 : 0;
+      if (Math.abs(v - scene[i]!) <= DIFFERS) continue;
+      const still =
+        (before !== null && Math.abs(v - before[i]!) < STILL) ||
+        (after !== null && Math.abs(v - after[i]!) < STILL);
+      out[i] = still ? 2 : 1;
     }
-    for (const blob of blobs(mask, width, height, least)) {
-      if (restsOnSomething(blob, now, scene, width, height)) continue;
-      const reach = Math.max(2, Math.round(0.03 * options.pxPerM));
-      let sum = 0;
-      let count = 0;
-      for (const i of blob.pixels) {
-        if (Math.floor(i / width) < blob.bottom - reach) continue;
-        sum += i % width;
-        count++;
-      }
-      sightings.push({
-        strip: s,
-        x: sum / count + 0.5,
-        y: blob.bottom + 1 - 0.01 * options.pxPerM,
-        score: Math.min(1, blob.pixels.length / full),
-      });
+    return out;
+  };
+
+  return {
+    /** Still feet of strip s. */
+    feet(s: number): StillSighting[] {
+      const state = states(s);
+      return state ? feetIn(state, s, width, height, options.pxPerM) : [];
+    },
+    /** What the places (strip pixels) of strip s show; null where motion cannot tell. */
+    places(s: number, places: ImagePoint[]): (PlaceReading | null)[] {
+      const state = places.length > 0 ? states(s) : null;
+      return places.map((at) => (state ? placeIn(state, at, width, height, options.pxPerM) : null));
+    },
+  };
+}
+
+function placeIn(
+  state: Uint8Array,
+  at: ImagePoint,
+  width: number,
+  height: number,
+  pxPerM: number,
+): PlaceReading | null {
+  const reach = Math.max(2, PLACE_M * pxPerM);
+  let looked = 0;
+  let covered = 0;
+  let still = 0;
+  for (let y = Math.max(0, Math.round(at.y - reach)); y <= Math.min(height - 1, at.y + 0.5 * reach); y++) {
+    for (let x = Math.max(0, Math.round(at.x - reach)); x <= Math.min(width - 1, at.x + reach); x++) {
+      const v = state[y * width + x]!;
+      looked++;
+      if (v > 0) covered++;
+      if (v === 2) still++;
     }
+  }
+  if (looked < 6) return null;
+  return { covered: covered / looked, still: covered > 0 ? still / covered : 0 };
+}
+
+/** Blobs of standing pixels with only ground under them. */
+function feetIn(
+  state: Uint8Array,
+  strip: number,
+  width: number,
+  height: number,
+  pxPerM: number,
+): StillSighting[] {
+  const full = PAW_AREA_M2 * pxPerM ** 2;
+  const least = Math.max(6, LEAST_SHARE * full);
+  const mask = state.map((v) => (v === 2 ? 1 : 0));
+  const sightings: StillSighting[] = [];
+  for (const blob of blobs(mask, width, height, least)) {
+    // Long low blobs are shadows and pole edges; a foot with its pastern is about as high as wide.
+    const wide = blob.right - blob.left + 1;
+    if (wide > WIDEST_FOOT_M * pxPerM || blob.pixels.length > 4 * full) continue;
+    if (hasMoreBelow(blob, state, width, height)) continue;
+    const reach = Math.max(2, Math.round(0.03 * pxPerM));
+    let sum = 0;
+    let count = 0;
+    for (const i of blob.pixels) {
+      if (Math.floor(i / width) < blob.bottom - reach) continue;
+      sum += i % width;
+      count++;
+    }
+    sightings.push({
+      strip,
+      x: sum / count + 0.5,
+      y: blob.bottom + 1 - 0.01 * pxPerM,
+      score: Math.min(1, blob.pixels.length / full),
+    });
   }
   return sightings;
 }
@@ -149,22 +215,14 @@ const NEIGHBOURS = [
 ] as const;
 
 /** A foot has only ground under it; a blob with more of the dog under it is leg or belly. */
-function restsOnSomething(
-  blob: Blob,
-  now: Uint8Array,
-  scene: Uint8Array,
-  width: number,
-  height: number,
-): boolean {
+function hasMoreBelow(blob: Blob, state: Uint8Array, width: number, height: number): boolean {
   let covered = 0;
   let looked = 0;
-  for (let dy = 3; dy <= 6; dy++) {
-    const y = blob.bottom + dy;
-    if (y >= height) break;
+  for (let y = blob.bottom + 3; y <= Math.min(height - 1, blob.bottom + 6); y++) {
     for (let x = blob.left; x <= blob.right; x++) {
       looked++;
-      if (Math.abs(now[y * width + x]! - scene[y * width + x]!) > 2 * DIFFERS) covered++;
+      if (state[y * width + x]! > 0) covered++;
     }
   }
-  return looked > 0 && covered / looked > 0.5;
+  return looked > 0 && covered / looked > 0.4;
 }

@@ -1,7 +1,8 @@
 import { rowRegion } from "../ground/map.ts";
 import type { GreyPicture, GroundMap, ImagePoint } from "../ground/types.ts";
+import type { PawPeak } from "../paws/types.ts";
 import type { ClipFrame, Region } from "../video/types.ts";
-import { findStillFeet } from "./motion.ts";
+import { type PlaceReading, readMotion } from "./motion.ts";
 
 /** A foot seen by the motion witness, pixels of the upright full-size picture. */
 export interface StillFoot {
@@ -9,6 +10,12 @@ export interface StillFoot {
   timeS: number;
   at: ImagePoint;
   score: number;
+}
+
+/** What motion says of a clip. */
+export interface GroundMotion {
+  feet: StillFoot[];
+  readings: Map<PawPeak, PlaceReading>;
 }
 
 /** Widest strip kept, pixels: a paw is still 5 px or more across. */
@@ -32,35 +39,44 @@ export function createGroundStrip(map: GroundMap, frame: { widthPx: number; heig
   const height = Math.max(4, Math.round(region.height * scale));
   const pxPerM = scaleAlongRow(map) * scale;
   const found: StillFoot[] = [];
-  let strips: GreyPicture[] = [];
-  let looks: number[] = [];
-  let timesS: number[] = [];
+  const readings = new Map<PawPeak, PlaceReading>();
+  let kept: { picture: GreyPicture; look: number; timeS: number; peaks: PawPeak[] }[] = [];
 
   const read = () => {
-    for (const s of findStillFeet(strips, { pxPerM, timesS })) {
-      found.push({
-        look: looks[s.strip]!,
-        timeS: timesS[s.strip]!,
-        at: { x: region.x + s.x / scale, y: region.y + s.y / scale },
-        score: s.score,
+    const motion = readMotion(
+      kept.map((k) => k.picture),
+      { pxPerM, timesS: kept.map((k) => k.timeS) },
+    );
+    kept.forEach(({ look, timeS, peaks }, s) => {
+      // Only where a dog is in sight: handlers, shadows and leaves stand still too.
+      if (peaks.length === 0) return;
+      for (const foot of motion.feet(s)) {
+        found.push({
+          look,
+          timeS,
+          at: { x: region.x + foot.x / scale, y: region.y + foot.y / scale },
+          score: foot.score,
+        });
+      }
+      const places = peaks.map((p) => ({ x: (p.x - region.x) * scale, y: (p.y - region.y) * scale }));
+      motion.places(s, places).forEach((reading, i) => {
+        if (reading) readings.set(peaks[i]!, reading);
       });
-    }
-    strips = [];
-    looks = [];
-    timesS = [];
+    });
+    kept = [];
   };
 
   return {
-    add(frame: ClipFrame, look: number): void {
-      strips.push({ data: frame.grey(region, width, height), width, height });
-      looks.push(look);
-      timesS.push(frame.timeS);
-      if (strips.length >= MOST_STRIPS) read();
+    /** @param peaks Paw marks of this frame, upright full-size pixels. */
+    add(frame: ClipFrame, look: number, peaks: PawPeak[]): void {
+      const picture = { data: frame.grey(region, width, height), width, height };
+      kept.push({ picture, look, timeS: frame.timeS, peaks });
+      if (kept.length >= MOST_STRIPS) read();
     },
-    /** Everything that stood still; call once, at the end. */
-    finish(): StillFoot[] {
+    /** Everything that stood still, and what motion says of each paw mark; call once, at the end. */
+    finish(): GroundMotion {
       read();
-      return found;
+      return { feet: found, readings };
     },
   };
 }
