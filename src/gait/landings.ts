@@ -13,6 +13,9 @@ const REACH_Y_M = 0.14;
 const EDGE_S = 0.7;
 /** How sharply "ahead of the body's middle" tells fore from hind, as a share of the dog's extent. */
 const BODY_SHARPNESS = 0.05;
+/** A sighting less likely than this to be of the pair of feet looked for says nothing of it. */
+const BELONGS = 0.35;
+const LEAST_WEIGHT = 0.04;
 /** Distance across the row between the tracks of left and right feet: about this in most dogs. Common practice, no source. */
 const TRACK_WIDTH_M = 0.1;
 
@@ -53,7 +56,7 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
   const stands = (hind: boolean) => {
     const points = own
       .map((c) => weighed(c, hindOdds(c, path, boundary), hind))
-      .filter((p) => p.weight > 0.04);
+      .filter((p) => p.belongs > BELONGS && p.weight > LEAST_WEIGHT);
     const frameS = times.length > 1 ? (times[times.length - 1]! - times[0]!) / (times.length - 1) : 1 / 30;
     return findStands(points, times, {
       reachXM: REACH_X_M,
@@ -141,7 +144,11 @@ function hindOdds(c: PawCandidate, path: BodyPath, boundary: number): number {
   return 1 / (1 + Math.exp(-place - Math.log(told / (1 - told))));
 }
 
-function weighed(c: PawCandidate, hindProbability: number, hind: boolean): WeighedPoint {
+function weighed(
+  c: PawCandidate,
+  hindProbability: number,
+  hind: boolean,
+): WeighedPoint & { belongs: number } {
   const contact = 0.4 + 1.2 * Math.min(0.5, c.contact);
   const belongs = hind ? hindProbability : 1 - hindProbability;
   return {
@@ -149,6 +156,7 @@ function weighed(c: PawCandidate, hindProbability: number, hind: boolean): Weigh
     timeS: c.timeS,
     xM: c.xM,
     yM: c.yM,
+    belongs,
     weight: c.score * contact * belongs,
     xSeM: c.xSeM,
   };
