@@ -24,7 +24,9 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
   const gathered: SessionPasses = { passes: [], knocks: {}, otherRow: [], setAsideByHand: 0 };
   const measured = clips.filter((clip) => passesOf(clip).length > 0);
   for (const clip of measured) {
-    if (clip.marks && !sameRow(clip.marks.gapsM, layout.gapsM)) {
+    // The row that the landings were measured with, which marks changed since do not alter.
+    const gapsM = (clip.analysis?.marks ?? clip.marks)?.gapsM;
+    if (gapsM && !sameRow(gapsM, layout.gapsM)) {
       gathered.otherRow.push(clip);
       continue;
     }
@@ -66,6 +68,15 @@ export function judgeSession(
   });
   return { ...gathered, judgement };
 }
+
+/** True where the poles were marked anew after the landings had been found. */
+export function marksChanged(clip: ClipRecord): boolean {
+  const { analysis, marks } = clip;
+  return analysis !== null && marks !== null && JSON.stringify(analysis.marks) !== JSON.stringify(marks);
+}
+
+/** An analysis in name only, for a clip whose landings are all marked by hand. */
+export const byHand = "by hand";
 
 function sameRow(a: readonly number[], b: readonly number[]): boolean {
   return a.length === b.length && a.every((gap, k) => Math.abs(gap - (b[k] ?? 0)) < sameGapM);

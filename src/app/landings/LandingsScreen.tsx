@@ -3,14 +3,17 @@ import { Link, useLocation } from "wouter";
 import { isDoubtful } from "../../charts/marks.ts";
 import type { Landing, Pass, Paw } from "../../gait/types.ts";
 import { fitGround } from "../../ground/fit.ts";
-import type { GroundMap, ImagePoint } from "../../ground/types.ts";
+import type { GroundFit, GroundMap, ImagePoint, PoleMarks } from "../../ground/types.ts";
+import type { ClipAnalysis } from "../../pipeline/types.ts";
 import { gatePasses } from "../../spacing/gating.ts";
+import type { ClipFacts } from "../../video/types.ts";
 import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
+import { byHand } from "../judging.ts";
 import { type Grip, Stage } from "../picture/Stage.tsx";
 import { usePicture } from "../picture/usePicture.ts";
 import { aroundRow } from "../poles/marking.ts";
-import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
+import { MarksChanged, PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { FilmMissing } from "../shell/FilmMissing.tsx";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
@@ -39,12 +42,12 @@ export default function LandingsScreen() {
   const [state] = useBench();
   const { film } = useFilm();
   const { clip, marks } = state;
-  const map = useMemo<GroundMap | null>(() => {
-    if (clip.analysis) return clip.analysis.ground.map;
+  const fit = useMemo<GroundFit | null>(() => {
+    if (clip.analysis) return clip.analysis.ground;
     if (film.state !== "open" || marks.now.gapsM.length === 0) return null;
-    return fitGround(marks.now, film.film.reader.facts).map;
+    return fitGround(marks.now, film.film.reader.facts);
   }, [clip.analysis, film, marks.now]);
-  if (film.state === "open" && map) return <Landings film={film.film} map={map} />;
+  if (film.state === "open" && fit?.map) return <Landings film={film.film} fit={fit} map={fit.map} />;
   return (
     <Screen
       title="Landings"
@@ -63,7 +66,7 @@ export default function LandingsScreen() {
   );
 }
 
-function Landings({ film, map }: { film: Film; map: GroundMap }) {
+function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundMap }) {
   const [state, bench] = useBench();
   const [, go] = useLocation();
   const { clip, session, settings } = state;
@@ -107,11 +110,16 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
     if (found) toTime((found.landing.onS + found.landing.offS) / 2);
   };
 
+  const edit = (next: Pass[], key: string | null = null) => {
+    if (!clip.analysis) bench.changeClip({ analysis: analysisByHand(facts, marks, fit) });
+    bench.editPasses(next, key);
+  };
+
   const change = (id: string, what: Partial<Landing>, key: string | null = null) =>
-    bench.editPasses(changeLanding(passes, id, what), key);
+    edit(changeLanding(passes, id, what), key);
 
   const remove = (id: string) => {
-    bench.editPasses(removeLanding(passes, id));
+    edit(removeLanding(passes, id));
     setChosenId(null);
   };
 
@@ -131,7 +139,7 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
           const place = placeOf(to);
           if (!Number.isFinite(place.xM) || !Number.isFinite(place.yM)) return;
           const id = `h${crypto.randomUUID().slice(0, 12)}`;
-          bench.editPasses(addLanding(passes, { id, paw: adding, timeS, ...place }));
+          edit(addLanding(passes, { id, paw: adding, timeS, ...place }));
           setChosenId(id);
           setAdding(otherSide[adding]);
         },
@@ -303,6 +311,7 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
       }
     >
       <SaveProblem state={state} />
+      <MarksChanged state={state} />
       {problem && <Note weight="stop">{problem}</Note>}
       {clip.analysis?.warnings.map((warning) => (
         <Note key={warning} weight="warn">
@@ -310,8 +319,8 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
         </Note>
       ))}
       {none && (
-        <Note weight={clip.analysis ? "warn" : "plain"}>
-          {clip.analysis
+        <Note weight={clip.analysis && clip.analysis.backend !== byHand ? "warn" : "plain"}>
+          {clip.analysis && clip.analysis.backend !== byHand
             ? "No landing was found by itself. You can mark them by hand: "
             : "Mark the landings by hand: "}
           go to a frame in which a paw stands, choose which paw it is, and tap the ground under it. Four hind
@@ -389,6 +398,24 @@ function Landings({ film, map }: { film: Film; map: GroundMap }) {
       />
     </Screen>
   );
+}
+
+/** What stands for an analysis where a person does it all: the clip, the poles and the ground, and no landing. */
+function analysisByHand(clip: ClipFacts, marks: PoleMarks, ground: GroundFit): ClipAnalysis {
+  return {
+    version: 1,
+    clip,
+    marks,
+    ground,
+    camera: { kind: "still", largestShiftPx: 0, lost: [] },
+    registrations: [],
+    passes: [],
+    setAside: [],
+    knocks: {},
+    warnings: ["All landings of this clip were marked by hand; the camera is taken to stand still."],
+    backend: byHand,
+    secondsTaken: 0,
+  };
 }
 
 /** Mid-stance of the first landing in the row, else of the first at all. */

@@ -1,10 +1,12 @@
 import { type KeyboardEvent, useCallback, useMemo, useState } from "react";
 import { useLocation } from "wouter";
 import { fitGround } from "../../ground/fit.ts";
+import { suggestPoles } from "../../ground/suggest.ts";
 import type { GroundFit, ImagePoint, PoleMarks } from "../../ground/types.ts";
 import { layoutOf } from "../adding.ts";
 import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
+import { byHand, marksChanged } from "../judging.ts";
 import { type Grip, Stage } from "../picture/Stage.tsx";
 import { usePicture } from "../picture/usePicture.ts";
 import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
@@ -33,8 +35,9 @@ import { Nudger } from "./Nudger.tsx";
 import { PoleList } from "./PoleList.tsx";
 import { PoleMarksDrawing } from "./PoleMarksDrawing.tsx";
 import "./poles.css";
+import { Quality } from "./Quality.tsx";
 import { RowFields } from "./RowFields.tsx";
-import { useSnap } from "./useSnap.ts";
+import { readPicture, useSnap } from "./useSnap.ts";
 
 /** Wide enough for every pixel of a phone clip; larger pictures gain a tap nothing and cost memory. */
 const pictureWidthPx = 2560;
@@ -42,6 +45,8 @@ const pictureWidthPx = 2560;
 const cursorStep = 8;
 /** How far a tap by keyboard may snap, image pixels. */
 const cursorReach = 24;
+/** Width at which poles are looked for. */
+const searchWidthPx = 1280;
 
 export default function PolesScreen() {
   const [state] = useBench();
@@ -79,6 +84,8 @@ function Marking({ film }: { film: Film }) {
   const [cursor, setCursor] = useState<ImagePoint | null>(null);
   /** Where the far end of the pole just tapped seems to be. */
   const [suggested, setSuggested] = useState<ImagePoint | null>(null);
+  const [seeking, setSeeking] = useState(false);
+  const [seekResult, setSeekResult] = useState<{ found: boolean; sentence: string } | null>(null);
   const [snapping, setSnapping] = useState(true);
   const [showGrid, setShowGrid] = useState(true);
   const [spacing, setSpacing] = useState<Pick<Row, "even" | "spacingM">>(() =>
@@ -126,6 +133,33 @@ function Marking({ film }: { film: Film }) {
     // Before there are poles the typed spacing is kept as a row of one gap.
     else if (next.spacingM)
       bench.changeSession({ layout: layoutOf({ ...marks, gapsM: [next.spacingM] }, null) });
+  };
+
+  const findPoles = async () => {
+    if (!shown) return;
+    setSeeking(true);
+    setSeekResult(null);
+    // Lets the button say so before the search keeps the page busy.
+    await new Promise((done) => setTimeout(done, 30));
+    const width = Math.min(searchWidthPx, shown.bitmap.width);
+    const { poles, confidence } = suggestPoles(readPicture(shown.bitmap, width));
+    setSeeking(false);
+    if (confidence < 0.5) {
+      setSeekResult({
+        found: false,
+        sentence: "The poles can't be told from the ground here. Tap their ends, or choose another frame.",
+      });
+      return;
+    }
+    const scale = facts.widthPx / width;
+    const full = (p: ImagePoint | undefined) => p && { x: p.x * scale, y: p.y * scale };
+    const found = poles.map((pole) => ({ near: full(pole.near), far: full(pole.far) }));
+    edit(withRow({ ...marks, timeS, poles: found }, row));
+    setSlot({ pole: found.length, end: "near" });
+    setSeekResult({
+      found: true,
+      sentence: `${found.length} poles found, from left to right. Look closer and drag any end that is off.`,
+    });
   };
 
   const press = (at: ImagePoint, reach: number): Grip | null => {
@@ -227,7 +261,7 @@ function Marking({ film }: { film: Film }) {
   };
 
   const ready = fit?.map != null && !fit.problems.some((one) => !one.usable);
-  const analysed = clip.analysis !== null && sameMarks(clip.analysis.marks, marks);
+  const analysed = clip.analysis !== null && clip.analysis.backend !== byHand && !marksChanged(clip);
   return (
     <Screen
       title="Poles"
@@ -376,6 +410,12 @@ function Marking({ film }: { film: Film }) {
           <Icon name="check" /> Take the dotted ring as its far end
         </button>
       )}
+      {marks.poles.length === 0 && shown && (
+        <button type="button" className="button" disabled={seeking} onClick={findPoles}>
+          <Icon name="poles" /> {seeking ? "Looking for the poles …" : "Find the poles for me"}
+        </button>
+      )}
+      {seekResult && <Note weight={seekResult.found ? "plain" : "warn"}>{seekResult.sentence}</Note>}
       {onMarkedFrame && !(ready && slot.end === "near") && (
         <button
           type="button"
@@ -412,6 +452,7 @@ function Marking({ film }: { film: Film }) {
         even={row.even}
         missingSpacing={marks.poles.length > 1 && marks.gapsM.length === 0}
       />
+      {fit?.map && ready && <Quality map={fit.map} facts={facts} units={settings.units} />}
       <PoleList
         marks={marks}
         fit={fit}
@@ -487,8 +528,4 @@ function suspectsOf(fit: GroundFit | null): number[] {
 
 function inside(point: ImagePoint, width: number, height: number): ImagePoint {
   return { x: Math.min(Math.max(point.x, 0), width), y: Math.min(Math.max(point.y, 0), height) };
-}
-
-function sameMarks(a: PoleMarks, b: PoleMarks): boolean {
-  return JSON.stringify(a) === JSON.stringify(b);
 }

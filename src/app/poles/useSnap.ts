@@ -43,11 +43,26 @@ export function useSnap(bitmap: ImageBitmap | null, pictureWidthPx: number) {
   );
 }
 
-function cut(bitmap: ImageBitmap, left: number, top: number, width: number, height: number): Picture {
+/** The whole bitmap made `width` wide, as the search for poles wants it. */
+export function readPicture(bitmap: ImageBitmap, width: number): Picture {
+  return cut(bitmap, 0, 0, bitmap.width, bitmap.height, width / bitmap.width);
+}
+
+function cut(
+  bitmap: ImageBitmap,
+  left: number,
+  top: number,
+  fromWidth: number,
+  fromHeight: number,
+  scale = 1,
+): Picture {
+  const width = Math.round(fromWidth * scale);
+  const height = Math.round(fromHeight * scale);
   const canvas = new OffscreenCanvas(width, height);
   const pen = canvas.getContext("2d", { willReadFrequently: true });
   if (!pen) throw new Error("This browser gave no canvas to read the picture from.");
-  pen.drawImage(bitmap, left, top, width, height, 0, 0, width, height);
+  pen.imageSmoothingQuality = "high";
+  pen.drawImage(bitmap, left, top, fromWidth, fromHeight, 0, 0, width, height);
   const rgba = pen.getImageData(0, 0, width, height).data;
   const data = new Uint8Array(width * height * 3);
   for (let from = 0, to = 0; from < rgba.length; from += 4, to += 3) {

@@ -1,4 +1,6 @@
+import { Link } from "wouter";
 import type { BenchState } from "../bench.ts";
+import { marksChanged } from "../judging.ts";
 import { Note } from "./Note.tsx";
 import { PathBar, type StepId } from "./PathBar.tsx";
 
@@ -21,6 +23,19 @@ export function PathOf({ state, current }: { state: BenchState; current: StepId 
     ? ["film", "poles", "landings", "verdict", "report"]
     : ["film", "poles", ...(state.marks.now.poles.length >= 2 ? (["landings"] as const) : [])];
   return <PathBar clipId={state.clip.id} current={current} open={open} />;
+}
+
+/** Says that the landings were measured over poles marked otherwise. */
+export function MarksChanged({ state }: { state: BenchState }) {
+  const { clip } = state;
+  if (!marksChanged(clip)) return null;
+  return (
+    <Note weight="warn">
+      The poles were marked anew after these landings had been found.{" "}
+      <Link href={`/clip/${clip.id}/run`}>Find the landings again</Link>; corrections by hand can then be had
+      back with undo.
+    </Note>
+  );
 }
 
 export function SaveProblem({ state }: { state: BenchState }) {

@@ -1,16 +1,15 @@
-import { useCallback, useEffect, useMemo } from "react";
+import { useCallback } from "react";
 import { Link } from "wouter";
 import { drawVerdictPicture } from "../../charts/verdict-picture.ts";
 import { aims } from "../../spacing/aims.ts";
 import { tapeText } from "../../spacing/lengths.ts";
 import type { AimId, Judgement, Layout, PoleGait } from "../../spacing/types.ts";
-import type { Keeper, Units } from "../../store/types.ts";
+import type { Units } from "../../store/types.ts";
 import { useBench } from "../bench.ts";
-import { judgeSession } from "../judging.ts";
-import { sentenceOf, useKept } from "../keeper.ts";
+import type { SessionPasses } from "../judging.ts";
 import { Drawn } from "../kennel/Drawn.tsx";
 import { Cautions, StepAndStride, WhatItCannotSee } from "../shell/Cautions.tsx";
-import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
+import { MarksChanged, PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { PawKey } from "../shell/PawShape.tsx";
@@ -18,33 +17,14 @@ import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
 import { ActOn } from "./ActOn.tsx";
 import { verdictName } from "./names.ts";
+import { useJudgement } from "./useJudgement.ts";
 import "./verdict.css";
 
 /** One sentence, one picture, one number to act on; under it the evidence and what to do next time. */
 export default function VerdictScreen() {
   const [state, bench] = useBench();
   const { clip, session, dog, settings } = state;
-  // Taken one by one: the session also holds the judgement, which must not ask for another one.
-  const { layout, aim, gait } = session;
-  const kept = useKept(useCallback((keeper: Keeper) => keeper.clips(session.id), [session.id]));
-  // What is on the bench is newer than what is kept.
-  const clips = useMemo(
-    () => (kept.state === "here" ? kept.value.map((one) => (one.id === clip.id ? clip : one)) : null),
-    [kept, clip],
-  );
-  const judged = useMemo(() => {
-    if (!clips) return null;
-    try {
-      return { result: judgeSession({ layout, aim, gait }, clips, dog, settings.units), problem: null };
-    } catch (error) {
-      return { result: null, problem: sentenceOf(error) };
-    }
-  }, [clips, layout, aim, gait, dog, settings.units]);
-
-  const judgement = judged?.result?.judgement ?? null;
-  useEffect(() => {
-    if (judgement) bench.changeSession({ judgement });
-  }, [judgement, bench]);
+  const judged = useJudgement();
 
   const frame = {
     title: "Verdict",
@@ -52,14 +32,12 @@ export default function VerdictScreen() {
     subtitle: subtitleOf(state),
     path: <PathOf state={state} current="verdict" />,
   };
-  if (kept.state === "reading") return <Waiting title="Verdict" />;
-  if (!judged?.result || !session.layout) {
+  if (judged.state === "reading") return <Waiting title="Verdict" />;
+  if (judged.state === "none" || !session.layout) {
     return (
       <Screen {...frame}>
         <Note weight="stop">
-          {kept.state === "failed"
-            ? kept.sentence
-            : (judged?.problem ?? "There is no verdict without poles: mark them, and the landings, first.")}
+          {judged.state === "none" ? judged.sentence : "This session has no row of poles."}
         </Note>
         <Link href={`/clip/${clip.id}/poles`} className="button">
           Mark the poles
@@ -88,6 +66,7 @@ export default function VerdictScreen() {
       }
     >
       <SaveProblem state={state} />
+      <MarksChanged state={state} />
       <div className="verdict-desk">
         <div className="stack">
           <Answer judgement={result.judgement} layout={session.layout} units={settings.units} />
@@ -200,7 +179,7 @@ function Asked({ gait, aim, onGait, onAim }: AskedProps) {
 }
 
 /** What it rests on, in a few lines. */
-function Behind({ result }: { result: NonNullable<ReturnType<typeof judgeSession>> }) {
+function Behind({ result }: { result: SessionPasses & { judgement: Judgement } }) {
   const { judgement, otherRow, setAsideByHand } = result;
   const used = judgement.passes.filter((pass) => pass.used);
   const out = judgement.passes.filter((pass) => !pass.used);
