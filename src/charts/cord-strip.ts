@@ -10,7 +10,7 @@ export interface StripMark {
 }
 
 /** Lengths here are millimetres on paper, so that a page printed at 100 % is a ruler. */
-export const PIECE_MM = 230;
+export const PIECE_MM = 200;
 const STRIP_MM = 30;
 const LAP_MM = 12;
 const INK = "#13211c";
@@ -76,12 +76,12 @@ export function drawCordPiece(marks: readonly StripMark[], piece: number, units:
         element(
           "text",
           { x: STRIP_MM / 2, y: lap / 2 + 1, "text-anchor": "middle", fill: SOFT },
-          "glue under the piece before",
+          `glue under piece ${piece}`,
         ),
       ),
     piece === 0 &&
       element("text", { x: STRIP_MM / 2, y: 4, "text-anchor": "middle", fill: SOFT }, "0: first pole, loop"),
-    ruler(from, to, y),
+    ruler(from, to, y, here),
     here.map((mark) => markOn(mark, y(mark.atM * 1000), units)),
     element(
       "text",
@@ -123,7 +123,8 @@ export function drawCheckBar(id: string): string {
   ).text;
 }
 
-function ruler(from: number, to: number, y: (mm: number) => number): Markup[] {
+function ruler(from: number, to: number, y: (mm: number) => number, marks: readonly StripMark[]): Markup[] {
+  const free = (mm: number) => marks.every((mark) => Math.abs(mark.atM * 1000 - mm) > 4);
   return range(Math.ceil(from / 10), Math.floor(to / 10) + 1).map((cm) =>
     element(
       "g",
@@ -136,7 +137,7 @@ function ruler(from: number, to: number, y: (mm: number) => number): Markup[] {
         stroke: SOFT,
         "stroke-width": 0.25,
       }),
-      cm % 10 === 0 && cm * 10 > from && cm * 10 < to
+      cm % 10 === 0 && cm * 10 > from && cm * 10 < to && free(cm * 10)
         ? element("text", { x: 7, y: y(cm * 10) + 1, fill: SOFT, "font-size": 2.6 }, `${cm}`)
         : null,
     ),

@@ -1,21 +1,21 @@
 import { MEASURES, type MeasureId } from "./measures.ts";
 
 interface Tape {
-  /** Ends of the tape, or a curve along the body. */
+  /** Where the tape runs. */
   path: string;
-  /** Where the letter sits. */
+  /** Where its letter sits. */
   at: [number, number];
 }
 
-const floor = 214;
+const floor = 226;
 
 const tapes: Record<MeasureId, Tape> = {
-  withersM: { path: `M127 ${floor}V73`, at: [127, 54] },
-  shoulderM: { path: `M82 ${floor}V112`, at: [66, 158] },
-  bodyLengthM: { path: "M34 73C58 52 84 60 112 66S206 78 262 84", at: [196, 56] },
-  elbowM: { path: `M146 ${floor}V144`, at: [164, 150] },
-  carpusM: { path: `M106 ${floor}V180`, at: [164, 192] },
-  hockM: { path: `M284 ${floor}V172`, at: [302, 192] },
+  withersM: { path: `M138 ${floor}V84`, at: [138, 60] },
+  shoulderM: { path: `M98 ${floor}V130`, at: [82, 180] },
+  bodyLengthM: { path: "M30 70C38 48 66 38 94 44S120 76 138 82 214 84 262 90", at: [204, 64] },
+  elbowM: { path: `M153 ${floor}V154`, at: [171, 148] },
+  carpusM: { path: `M164 ${floor}V194`, at: [180, 206] },
+  hockM: { path: `M300 ${floor}V184`, at: [315, 206] },
 };
 
 /** A standing dog from its left side, with the six tapes; the one being measured stands out. */
@@ -23,20 +23,22 @@ export function DogDrawing({ current }: { current: MeasureId | null }) {
   return (
     <svg
       className="kennel-dog"
-      viewBox="0 0 330 232"
+      viewBox="0 0 330 244"
       role="img"
       aria-label="Where the tape goes on a standing dog"
     >
-      <path d={`M14 ${floor}H318`} className="kennel-dog-floor" />
-      <g className="kennel-dog-far">
-        <path d="M112 128C116 150 112 168 110 186L104 205q-2 7 5 7h12l-2-10 4-20 8-46z" />
-        <path d="M232 128c4 20 14 30 22 40l-6 20-2 14q-1 8 5 8h13l-3-10 6-32-12-44z" />
-      </g>
-      <g className="kennel-dog-body">
-        <path d="M34 73c2-6 12-8 20-10 2-8 10-16 22-17 4-7 9-11 14-10-1 6 0 11 3 15 8 6 14 12 22 17 20 8 56 5 92 8 24 2 44 4 56 12 12-8 22-22 26-38 2-6 8-5 7 1-2 22-12 40-27 52 2 22 4 34-2 46 4 8 14 14 19 23l-4 20-2 12q-1 9-9 9h-15q-3-6 3-10l6-4 3-24c-14-12-26-24-30-42-22 8-52 10-76 6-4 14-4 26-3 40l-1 26q-1 9-8 9h-14q-3-6 4-10l5-3c-1-20-4-40-10-56-14-4-24-14-30-30-6-8-14-14-26-12-10 1-22-4-24-12-1-6-1-13-1-18z" />
-        <circle cx="70" cy="60" r="3" className="kennel-dog-eye" />
-        <path d="M84 50c8 0 15 7 15 19-7 2-15-2-17-9" className="kennel-dog-ear" />
-      </g>
+      <path d={`M12 ${floor}H320`} className="kennel-dog-floor" />
+      <path
+        className="kennel-dog-far"
+        d="M110 148l30 8-4 44-5 20q-1 6-7 6h-19q-2-7 4-9l5-4c2-22-2-44-8-63zM236 154c10 14 20 24 26 32l-6 22-4 11q-1 7-8 7h-16q-2-7 5-9l6-4 5-23c-8-10-18-22-22-34z"
+      />
+      <path
+        className="kennel-dog-body"
+        d="M30 72C32 64 44 60 58 58 62 48 72 44 82 44L89 28C91 24 96 26 96 31L99 50C108 60 122 76 138 84 164 92 214 86 262 92 276 84 288 66 292 44 293 36 302 38 301 46 298 74 286 98 272 112 280 132 280 148 272 158 280 168 290 176 292 184L282 206 278 218Q277 226 268 226H250Q248 219 256 216L262 212 266 188C250 178 236 168 230 154 206 162 176 164 152 160 150 170 148 180 147 194L143 218Q142 226 134 226H116Q114 219 121 216L127 212C128 192 124 172 118 156 108 148 102 138 100 126 94 112 88 100 80 90 68 92 52 92 40 88 32 86 29 80 30 72Z"
+      />
+      <path className="kennel-dog-ear" d="M87 44L93 33 96 51C93 52 89 49 87 44Z" />
+      <circle cx="68" cy="61" r="3" className="kennel-dog-eye" />
+      <path d="M30 73c2-5 6-7 10-7 0 5-4 9-10 9z" className="kennel-dog-eye" />
       {MEASURES.map(({ id, mark }) => {
         const tape = tapes[id];
         return (

@@ -114,10 +114,9 @@ function DogLine({ dog, latest, units }: { dog: Dog; latest: Session | undefined
       <Link href={`/dogs/${dog.id}`} className="kennel-row">
         <Face dog={dog} />
         <span className="kennel-row-main">
-          <strong>
-            {dog.name} {dog.example && <span className="kennel-tag">example</span>}
-          </strong>
+          <strong>{dog.name}</strong>
           <span className="soft small">
+            {dog.example && "Example · "}
             {aimName[dog.aim]} · {dog.gait}
           </span>
           {latest && (

@@ -96,7 +96,9 @@ function Shown({ session, clips, dogs, units }: ShownProps) {
       {problem && <Note weight="stop">{problem}</Note>}
       {judgement && (
         <section className="sheet stack-tight" aria-labelledby="verdict">
-          <h2 id="verdict">{verdictName[judgement.verdict.kind]}</h2>
+          <h2 id="verdict" className="kennel-verdict">
+            {verdictName[judgement.verdict.kind]}
+          </h2>
           <p>{judgement.verdict.sentence}</p>
           <p className="soft small">{judgement.verdict.evidence}</p>
           <p className="small">
@@ -241,12 +243,20 @@ function Details({ session, dogs, units, change }: DetailsProps) {
           </select>
         </label>
       </div>
-      <Choice<HowDogFelt>
-        label="How the dog was"
-        value={session.howDogFelt}
-        options={optionsOf(feltWords)}
-        onChange={(howDogFelt) => change({ howDogFelt })}
-      />
+      <label className="field">
+        How the dog was
+        <select
+          value={session.howDogFelt ?? ""}
+          onChange={(event) => change({ howDogFelt: (event.target.value || null) as HowDogFelt | null })}
+        >
+          <option value="">Not said</option>
+          {optionsOf(feltWords).map(({ value, name }) => (
+            <option key={value} value={value}>
+              {name}
+            </option>
+          ))}
+        </select>
+      </label>
       {(session.howDogFelt === "unwilling" || session.howDogFelt === "sore") && (
         <Note weight="warn">
           Leave the poles for today. If it limps into the next day, puts no weight on a leg or collapses, call

@@ -42,20 +42,18 @@ export function optionsOf<T extends string>(words: Record<T, string>): { value: 
   return (Object.keys(words) as T[]).map((value) => ({ value, name: words[value] }));
 }
 
-const day = new Intl.DateTimeFormat(undefined, {
-  weekday: "short",
-  day: "numeric",
-  month: "short",
-  year: "numeric",
-});
+const nearDay = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short" });
+const farDay = new Intl.DateTimeFormat(undefined, { day: "numeric", month: "short", year: "numeric" });
 const clock = new Intl.DateTimeFormat(undefined, { hour: "2-digit", minute: "2-digit" });
 
+/** With its year only where that is not this one. */
 export function dayName(ms: number): string {
-  return day.format(ms);
+  const thisYear = new Date(ms).getFullYear() === new Date().getFullYear();
+  return (thisYear ? nearDay : farDay).format(ms);
 }
 
 export function dayAndTime(ms: number): string {
-  return `${day.format(ms)}, ${clock.format(ms)}`;
+  return `${dayName(ms)}, ${clock.format(ms)}`;
 }
 
 export function bytes(count: number): string {
