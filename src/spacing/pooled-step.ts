@@ -10,6 +10,8 @@ export interface NumberedFeet {
   /** 1, or less for doubtful ones. */
   weight: number[];
   left: boolean[];
+  /** Standard error of each place, in the unit of `at`. */
+  se: number[];
 }
 
 /** A mean and its standard error with the degrees of freedom behind it. */
@@ -35,8 +37,9 @@ export interface PooledStep {
   steps: number[][];
 }
 
-/** Theil–Sen costs this much variance against the plain mean of a few independent steps (measured, 5 to 7 landings). */
-const ROBUST_COST = 1.12;
+/** Theil–Sen (far pairs weighing more) costs this much variance against the plain mean of a few independent steps
+ * (measured, 5 to 7 landings). */
+const ROBUST_COST = 1.08;
 /** Steps that leap out by more than this many typical spreads count as this many. */
 const CLIP = 3.5;
 
@@ -51,7 +54,7 @@ const CLIP = 3.5;
 export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledStep | null {
   const slopes = feet.map((f) =>
     f.at.length >= 2 && f.number[f.number.length - 1]! > f.number[0]!
-      ? theilSen(f.number, f.at, f.weight).slope
+      ? theilSen(f.number, f.at, f.weight, 2).slope
       : null,
   );
   const single = feet.map(singleSteps);
@@ -69,11 +72,16 @@ export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledSt
   }
   const typical = 1.4826 * medianSize(residuals);
   const bound = CLIP * Math.max(typical, thresholds.priorStepCv * unit);
-  let squares = 0;
-  for (const r of residuals) squares += Math.min(Math.abs(r), bound) ** 2;
+  let seen = 0;
+  for (const r of residuals) seen += Math.min(Math.abs(r), bound) ** 2;
+  // Errors of places make single steps look uneven but hardly touch their mean.
+  const noise = used.reduce((sum, p) => sum + single[p]!.reduce((s, step) => s + step.noise, 0), 0);
+  const squares = seen - Math.min(noise, thresholds.mostNoiseShare * seen);
   const ownDf = Math.max(0, residuals.length - used.length - (side === null ? 0 : 1));
-  const stepDf = thresholds.priorSteps + ownDf;
-  const stepVariance = (thresholds.priorSteps * (thresholds.priorStepCv * unit) ** 2 + squares) / stepDf;
+  const priorVariance = (thresholds.priorStepCv * unit) ** 2;
+  const prior = thresholds.priorSteps * trust(priorVariance, squares / Math.max(1, ownDf));
+  const stepDf = prior + ownDf;
+  const stepVariance = (prior * priorVariance + squares) / stepDf;
 
   const within = used.map((p) => (ROBUST_COST * stepVariance) / stepWeight(feet[p]!));
   const passVariance = spreadOfPasses(
@@ -114,6 +122,11 @@ export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledSt
   };
 }
 
+/** A dog that plainly scatters more than expected is believed: the prior fades as the seen variance outgrows it. */
+function trust(expected: number, seen: number): number {
+  return Math.min(1, ((1.5 * expected) / seen) ** 2);
+}
+
 export function estimateOf(mean: Mean, scale = 1, shift = 0): Estimate {
   const reach = studentQuantile(0.975, mean.df) * mean.se;
   const ends = [(mean.value - reach) * scale + shift, (mean.value + reach) * scale + shift];
@@ -129,6 +142,8 @@ interface SingleStep {
   /** Steps between the two landings: more than one where some went unseen. */
   apart: number;
   ontoLeft: boolean;
+  /** Variance that the places' own errors lend to the squared residual. */
+  noise: number;
 }
 
 function singleSteps(f: NumberedFeet): SingleStep[] {
@@ -145,6 +160,7 @@ function singleSteps(f: NumberedFeet): SingleStep[] {
       length: (f.at[i]! - f.at[i - 1]!) / apart,
       apart,
       ontoLeft: (f.number[i]! % 2 === 0) === votes >= 0,
+      noise: (f.se[i]! ** 2 + f.se[i - 1]! ** 2) / apart,
     });
   }
   return steps;

@@ -56,9 +56,10 @@ export function readRow(travelled: readonly TravelledPass[]): RowReading | null 
     const after = hind.find((l) => l.place === "leaving");
     return [...(before ? [before] : []), ...inRow, ...(after ? [after] : [])];
   });
-  const footholds = chains.map((chain, p) =>
-    chain.map((l) => foothold(l, slotCoordinate(travelled[p]!.row, alongTravel(travelled[p]!.row, l.xM)))),
-  );
+  const footholds = chains.map((chain, p) => {
+    const { row } = travelled[p]!;
+    return chain.map((l) => foothold(l, slotCoordinate(row, alongTravel(row, l.xM)), l.xSeM / row.pitchM));
+  });
   const hints = travelled.map(({ pass, row }) =>
     pass.strideTimeS === null ? null : (pass.speedMps * pass.strideTimeS) / 2 / row.pitchM,
   );
@@ -81,7 +82,7 @@ export function readApproach(
   const chains = travelled.map(({ landings, row }) =>
     countedHind(landings)
       .filter((l) => l.place === "approach")
-      .map((l) => foothold(l, alongTravel(row, l.xM))),
+      .map((l) => foothold(l, alongTravel(row, l.xM), l.xSeM)),
   );
   const hints = travelled.map(({ pass }) =>
     pass.strideTimeS === null ? null : (pass.speedMps * pass.strideTimeS) / 2,
@@ -103,8 +104,8 @@ export function placeOf(reading: PassReading): { place: number; r: number; n: nu
   return { place: wrapFraction(mean / (2 * Math.PI)), r, n };
 }
 
-function foothold(l: PlacedLanding, at: number): Foothold {
-  return { id: l.id, at, probability: l.probability, left: l.paw === "LH" };
+function foothold(l: PlacedLanding, at: number, se: number): Foothold {
+  return { id: l.id, at, se, probability: l.probability, left: l.paw === "LH" };
 }
 
 function numbered(chain: readonly Foothold[], numbers: readonly (number | null)[]): NumberedFeet {
@@ -114,6 +115,7 @@ function numbered(chain: readonly Foothold[], numbers: readonly (number | null)[
     number: kept.map((k) => k.number as number),
     weight: kept.map((k) => (k.foot.probability < thresholds.doubtfulProbability ? 0.5 : 1)),
     left: kept.map((k) => k.foot.left),
+    se: kept.map((k) => k.foot.se),
   };
 }
 

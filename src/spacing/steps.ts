@@ -4,6 +4,8 @@ import { weightedMedian } from "../stats/theil-sen.ts";
 export interface Foothold {
   id: string;
   at: number;
+  /** Standard error of `at`. */
+  se: number;
   /** 0 to 1: that it happened. */
   probability: number;
   left: boolean;

@@ -21,9 +21,15 @@ export const thresholds = {
    * in practice (5 % or 2 to 5 cm; common practice, no source). */
   fitsRulesOut: 0.05,
   fitsLevel: 0.95,
-  /** "Too close" or "too far" is said only when the side is this sure (one-sided). Simulator: keeps the confident
-   * wrong side under 1 %. */
-  sideLevel: 0.99,
+  /** "Too close" or "too far" is said only when the side is this sure (one-sided)… Simulator: right 95 times in 100 at
+   * a 5 % mismatch with 5 gaps, 3 passes and 4 % scatter, with the confident wrong side under 1 %. */
+  sideLevel: 0.975,
+  /** …and this sure when the step is known more roughly than to this share (standard error), from fewer steps than this, or
+   * the dog's steps scatter more than this: a wrong move would then be a large one. Simulator: keeps confident false alarms under 1 % at 8 % scatter. */
+  roughSideLevel: 0.998,
+  roughSe: 0.018,
+  roughSteps: 10,
+  roughStepCv: 0.065,
 
   /** At or above this many hind landings for each one expected, the dog fits a second step into gaps: halfway
    * between one and two. */
@@ -70,12 +76,15 @@ export const thresholds = {
   /** What is known before a single step is seen: step scatter of about this share, worth this many steps. Between
    * a dog on the flat (6.6 to 8.1 %) and a practised one over poles; a few passes cannot tell their own scatter well.
    * Simulator: interval coverage 93 to 97 %. */
-  priorStepCv: 0.045,
-  priorSteps: 5,
+  priorStepCv: 0.042,
+  priorSteps: 6,
   /** The same for the spread of whole passes about the dog's mean step: within-dog 1.6 to 3.5 % over all gait
    * measures (Fanchon L et al. Vet Comp Orthop Traumatol, 10.1055/s-0038-1632979), less at one held speed. */
-  priorPassSd: 0.012,
-  priorPasses: 4,
+  priorPassSd: 0.008,
+  priorPasses: 6,
+  /** The landings' own stated error is taken out of the step scatter, but never more than this share of its variance:
+   * that error may be overstated, or common to all landings. */
+  mostNoiseShare: 0.3,
 
   /** Fatigue is looked for from this many passes on. */
   fatiguePasses: 4,

@@ -73,9 +73,11 @@ function find(grounds: Grounds): Findings {
   const { pooled } = reading;
   const pitchM = spacingM / perGap;
   const against: StepAgainstSpacing = {
-    mismatch: pooled.mean.value - 1,
-    se: pooled.mean.se,
+    mismatch: 1 - 1 / pooled.mean.value,
+    se: pooled.mean.se / pooled.mean.value ** 2,
     df: pooled.mean.df,
+    stepCv: pooled.stepCv,
+    steps: pooled.mean.n,
     pitchM,
   };
   const decide = perGap === 2 ? decideAllFeetPerGap : decideOnePerGap;

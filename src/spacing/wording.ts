@@ -28,7 +28,7 @@ export interface Findings {
   confidence: number;
   /** True where the fitting spacing is farther off than may be moved at once. */
   limited: boolean;
-  /** (step − slot)/slot. */
+  /** (step − slot)/step. */
   mismatch: number | null;
   stepCv: number | null;
   /** Mean place past (+) or short of (−) the target, metres along travel. */
@@ -62,7 +62,7 @@ function sentenceOf(f: Findings): string {
     case "two-steps":
       return `Two steps in a gap: the dog sets its hind feet down ${perGapText(f)} times per gap, so the poles are too far apart to reach.`;
     case "stepped-over":
-      return `Gaps are stepped over: one hind step spans ${(1 + f.mismatch!).toFixed(1)} gaps, so the poles are too close.`;
+      return `Gaps are stepped over: one hind step spans ${(1 / (1 - f.mismatch!)).toFixed(1)} gaps, so the poles are too close.`;
     case "not-steady":
       return `Not steady yet, so no spacing can be read: ${unsteadyReason(f)}.`;
     case "cannot-tell":
@@ -149,7 +149,7 @@ function creepText(f: Findings): string {
 }
 
 function perGapText(f: Findings): string {
-  return (f.perGap / (1 + f.mismatch!)).toFixed(1);
+  return (f.perGap * (1 - f.mismatch!)).toFixed(1);
 }
 
 function passesText(n: number): string {

@@ -8,10 +8,11 @@ declare module "jstat" {
     cdf(x: number, a: number, b: number): number;
     inv(p: number, a: number, b: number): number;
   }
-  export const jStat: {
+  const jStat: {
     studentt: Distribution1;
     chisquare: Distribution1;
     normal: Distribution2;
     centralF: Distribution2;
   };
+  export default jStat;
 }

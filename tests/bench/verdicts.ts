@@ -1,0 +1,295 @@
+import { writeFileSync } from "node:fs";
+import { judge } from "../../src/spacing/judge.ts";
+import type { VerdictKind } from "../../src/spacing/types.ts";
+import { ordinary, type SimulatedSession, simulateSession } from "../simulated-sessions.ts";
+import { calibrationSvg, confusionSvg } from "./drawings/verdicts.ts";
+
+const ERRORS = [0, 0.02, 0.03, 0.05, 0.08, 0.1, 0.15];
+const SCATTERS = [0.02, 0.04, 0.08];
+const PASSES = [1, 2, 3, 6];
+const POLES = [4, 6, 8];
+
+export interface Cell {
+  error: number;
+  scatter: number;
+  passes: number;
+  poles: number;
+  sessions: number;
+  /** Sessions by what was said. */
+  said: Partial<Record<VerdictKind, number>>;
+  right: number;
+  wrongSide: number;
+  cannotTell: number;
+  intervals: number;
+  covered: number;
+  sumErrorM: number;
+  sumAbsoluteM: number;
+  sumSquaresM: number;
+  withinCm: number;
+}
+
+/** Sessions whose confidence lies in one tenth, and how many of them were right. */
+export interface CalibrationBin {
+  confidence: number;
+  sessions: number;
+  right: number;
+}
+
+/**
+ * How often the verdict is right: `npm run bench -- verdicts [--sessions 400] [--resamples 60] [--draw DIR]`.
+ * Simulated dogs with everything that goes wrong in a clip (tests/simulated-sessions.ts: landings missed, invented and
+ * swapped, taps and places noisy, speed drifting, a left/right difference).
+ */
+export default async function run(args: string[]): Promise<void> {
+  const sessions = numberAfter(args, "--sessions") ?? 400;
+  const resamples = numberAfter(args, "--resamples") ?? 60;
+  const draw = args.includes("--draw") ? args[args.indexOf("--draw") + 1] : undefined;
+  const calibration: CalibrationBin[] = Array.from({ length: 10 }, (_, i) => ({
+    confidence: (i + 0.5) / 10,
+    sessions: 0,
+    right: 0,
+  }));
+  const started = performance.now();
+  const cells: Cell[] = [];
+  for (const scatter of SCATTERS) {
+    for (const poles of POLES) {
+      for (const passes of PASSES) {
+        for (const error of ERRORS) {
+          cells.push(
+            measure(
+              { ...ordinary, scatter, poles, passes, spacingError: error },
+              sessions,
+              resamples,
+              calibration,
+            ),
+          );
+        }
+      }
+    }
+  }
+  const seconds = (performance.now() - started) / 1000;
+  printTable(cells);
+  const special = printSpecialCases(sessions, resamples);
+  if (draw) {
+    writeFileSync(`${draw}/confusion.svg`, confusionSvg(cells));
+    writeFileSync(`${draw}/calibration.svg`, calibrationSvg(calibration));
+  }
+  console.log("\nCalibration: confidence of a spoken verdict against the share that was right");
+  for (const bin of calibration.filter((b) => b.sessions > 0)) {
+    console.log(
+      `  ${bin.confidence.toFixed(2)}  ${percent(bin.right, bin.sessions)} of ${String(bin.sessions).padStart(6)}  ${"#".repeat(Math.round((40 * bin.right) / bin.sessions))}`,
+    );
+  }
+  console.log(JSON.stringify({ ...summary(cells, seconds), special }));
+}
+
+function measure(
+  session: SimulatedSession,
+  sessions: number,
+  resamples: number,
+  calibration?: CalibrationBin[],
+): Cell {
+  const cell: Cell = {
+    error: session.spacingError,
+    scatter: session.scatter,
+    passes: session.passes,
+    poles: session.poles,
+    sessions,
+    said: {},
+    right: 0,
+    wrongSide: 0,
+    cannotTell: 0,
+    intervals: 0,
+    covered: 0,
+    sumErrorM: 0,
+    sumAbsoluteM: 0,
+    sumSquaresM: 0,
+    withinCm: 0,
+  };
+  for (let i = 0; i < sessions; i++) {
+    // Half of the sessions err to each side.
+    const spacingError = i % 2 === 0 ? session.spacingError : -session.spacingError;
+    const { request, trueStepM, spacingM } = simulateSession({ ...session, spacingError }, 7919 * (i + 1));
+    const { verdict } = judge(request, { resamples });
+    cell.said[verdict.kind] = (cell.said[verdict.kind] ?? 0) + 1;
+    const silent = verdict.kind === "cannot-tell" || verdict.kind === "not-steady";
+    const side = sideOf(verdict.kind);
+    const mismatch = spacingM / trueStepM - 1;
+    const trueSide = Math.abs(mismatch) < 1e-9 ? 0 : Math.sign(mismatch);
+    const small = Math.abs(mismatch) < 0.04;
+    const right = !silent && (side === trueSide || (small && side === 0));
+    if (silent) cell.cannotTell++;
+    if (right) cell.right++;
+    // Any side is a wrong one where the spacing fits exactly.
+    if (side !== 0 && side !== trueSide) cell.wrongSide++;
+    if (!silent && calibration) {
+      const bin = calibration[Math.min(9, Math.floor(verdict.confidence * 10))]!;
+      bin.sessions++;
+      if (right) bin.right++;
+    }
+    if (verdict.intervalM && verdict.fitSpacingM != null) {
+      const off = verdict.fitSpacingM - trueStepM;
+      cell.intervals++;
+      if (verdict.intervalM[0] <= trueStepM && trueStepM <= verdict.intervalM[1]) cell.covered++;
+      cell.sumErrorM += off;
+      cell.sumAbsoluteM += Math.abs(off);
+      cell.sumSquaresM += off * off;
+      if (Math.abs(off) <= 0.01) cell.withinCm++;
+    }
+  }
+  return cell;
+}
+
+/** −1: said to be too close, +1: too far apart, 0: neither. */
+function sideOf(kind: VerdictKind): -1 | 0 | 1 {
+  if (kind === "too-close" || kind === "stepped-over") return -1;
+  if (kind === "too-far" || kind === "two-steps") return 1;
+  return 0;
+}
+
+function printTable(cells: readonly Cell[]): void {
+  console.log("Right / can't tell / wrong side, per cent of sessions; rows: spacing error, columns: passes");
+  for (const scatter of SCATTERS) {
+    for (const poles of POLES) {
+      console.log(`\nstep scatter ${100 * scatter} %, ${poles} poles`);
+      console.log(`  error ${PASSES.map((p) => `${p} pass${p > 1 ? "es" : "  "}`.padStart(22)).join("")}`);
+      for (const error of ERRORS) {
+        const row = PASSES.map((p) => {
+          const c = cells.find(
+            (c) => c.error === error && c.scatter === scatter && c.poles === poles && c.passes === p,
+          )!;
+          return `${percent(c.right, c.sessions)} ${percent(c.cannotTell, c.sessions)} ${percent(c.wrongSide, c.sessions)}`.padStart(
+            22,
+          );
+        });
+        console.log(`  ${(100 * error).toFixed(0).padStart(4)} %${row.join("")}`);
+      }
+    }
+  }
+}
+
+/** Dogs and clips that are not ordinary, at 4 % scatter, 6 poles, 3 passes. */
+const SPECIAL: Record<string, Partial<SimulatedSession>> = {
+  "clean clip": { missed: 0, invented: 0, swapped: 0, landingNoiseM: 0.002, tapNoiseM: 0, sideDifference: 0 },
+  "15 % missed": { missed: 0.15 },
+  "8 % invented": { invented: 0.08 },
+  "10 % swapped": { swapped: 0.1 },
+  "dog corrects half of each error": { correction: 0.5 },
+  "step 11 % longer onto one side": { sideDifference: 0.11 },
+  "speed drifts by 4 %": { speedSd: 0.04 },
+  "poles pull half of the difference": { entrainment: 0.5 },
+  "starts anywhere": { startSd: 0.5 },
+  "small dog, 20 cm step": { stepM: 0.2 },
+  "tap noise 1.5 cm": { tapNoiseM: 0.015 },
+};
+
+function printSpecialCases(sessions: number, resamples: number): Record<string, Record<string, number>> {
+  const found: Record<string, Record<string, number>> = {};
+  console.log(
+    "\nNot ordinary (4 % scatter, 6 poles, 3 passes): right / can't tell / wrong side at 0 and 5 % error; coverage; mean error",
+  );
+  for (const [name, change] of Object.entries(SPECIAL)) {
+    const at = [0, 0.05].map((spacingError) =>
+      measure({ ...ordinary, ...change, spacingError }, sessions, resamples),
+    );
+    const text = at
+      .map(
+        (c) =>
+          `${percent(c.right, c.sessions)} ${percent(c.cannotTell, c.sessions)} ${percent(c.wrongSide, c.sessions)}`,
+      )
+      .join("  |  ");
+    const covered = at.reduce((n, c) => n + c.covered, 0) / at.reduce((n, c) => n + c.intervals, 0);
+    const meanCm =
+      (100 * at.reduce((n, c) => n + c.sumAbsoluteM, 0)) / at.reduce((n, c) => n + c.intervals, 0);
+    console.log(`  ${name.padEnd(34)} ${text}   ${(100 * covered).toFixed(1)} %  ${meanCm.toFixed(2)} cm`);
+    found[name] = {
+      rightAt0: share(at[0]!.right, at[0]!.sessions),
+      rightAt5: share(at[1]!.right, at[1]!.sessions),
+      wrongSide: share(at[0]!.wrongSide + at[1]!.wrongSide, 2 * sessions),
+      coverage: Number(covered.toFixed(4)),
+      meanAbsoluteErrorCm: Number(meanCm.toFixed(3)),
+    };
+  }
+  return found;
+}
+
+function summary(cells: readonly Cell[], seconds: number) {
+  const goal = cells.filter((c) => c.scatter === 0.04 && c.poles === 6 && c.passes === 3);
+  const goalBeyond = goal.filter((c) => c.error >= 0.05);
+  const total = (of: (c: Cell) => number, over: readonly Cell[]) => over.reduce((sum, c) => sum + of(c), 0);
+  const sessions = total((c) => c.sessions, cells);
+  const worst = cells.reduce((a, b) => (b.wrongSide / b.sessions > a.wrongSide / a.sessions ? b : a));
+  const coverages = SCATTERS.flatMap((scatter) =>
+    PASSES.map((passes) => {
+      const over = cells.filter((c) => c.scatter === scatter && c.passes === passes);
+      return {
+        scatter,
+        passes,
+        coverage: share(
+          total((c) => c.covered, over),
+          total((c) => c.intervals, over),
+        ),
+      };
+    }),
+  );
+  return {
+    sessions,
+    sessionsPerSecond: Math.round(sessions / seconds),
+    rightFrom5Percent: share(
+      total((c) => c.right, goalBeyond),
+      total((c) => c.sessions, goalBeyond),
+    ),
+    rightAt5Percent: share(goalBeyond[0]!.right, goalBeyond[0]!.sessions),
+    wrongSideOverall: share(
+      total((c) => c.wrongSide, cells),
+      sessions,
+    ),
+    worstWrongSide: {
+      share: share(worst.wrongSide, worst.sessions),
+      error: worst.error,
+      scatter: worst.scatter,
+      passes: worst.passes,
+      poles: worst.poles,
+    },
+    cannotTell: share(
+      total((c) => c.cannotTell, cells),
+      sessions,
+    ),
+    coverage: share(
+      total((c) => c.covered, cells),
+      total((c) => c.intervals, cells),
+    ),
+    coverages,
+    goalCell: {
+      biasCm: Number(((100 * total((c) => c.sumErrorM, goal)) / total((c) => c.intervals, goal)).toFixed(3)),
+      meanAbsoluteErrorCm: Number(
+        ((100 * total((c) => c.sumAbsoluteM, goal)) / total((c) => c.intervals, goal)).toFixed(3),
+      ),
+      rmsErrorCm: Number(
+        (100 * Math.sqrt(total((c) => c.sumSquaresM, goal) / total((c) => c.intervals, goal))).toFixed(3),
+      ),
+      within1Cm: share(
+        total((c) => c.withinCm, goal),
+        total((c) => c.intervals, goal),
+      ),
+      coverage: share(
+        total((c) => c.covered, goal),
+        total((c) => c.intervals, goal),
+      ),
+    },
+  };
+}
+
+function share(part: number, of: number): number {
+  return of > 0 ? Number((part / of).toFixed(4)) : 0;
+}
+
+function percent(part: number, of: number): string {
+  return of > 0 ? `${((100 * part) / of).toFixed(1)}`.padStart(5) : "    –";
+}
+
+function numberAfter(args: readonly string[], option: string): number | null {
+  const at = args.indexOf(option);
+  const value = at >= 0 ? Number(args[at + 1]) : Number.NaN;
+  return Number.isFinite(value) && value > 0 ? value : null;
+}
