@@ -1,8 +1,9 @@
 import { type StoredPicture, yuvColour } from "./channels.ts";
 import { CLIP_PATH, type FfmpegProgram, type ProgramTools } from "./ffmpeg-program.ts";
 import type { PacketList } from "./packets.ts";
+import { paintFrame, paintScratch } from "./paint.ts";
 import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
-import { sampleRgba, type Upright } from "./resample.ts";
+import type { Upright } from "./resample.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
 import { readShownTimes } from "./showinfo.ts";
 import { StoredFrame } from "./stored-frame.ts";
@@ -218,14 +219,15 @@ export class FallbackClip implements ClipReader {
   async *#draw(from: number, to: number, widthPx: number): AsyncGenerator<FramePicture, void, void> {
     const width = even(widthPx);
     const height = even((this.facts.heightPx * widthPx) / this.facts.widthPx);
-    const outHeight = Math.max(1, Math.round((this.facts.heightPx * widthPx) / this.facts.widthPx));
-    const upright: Upright = { widthPx, heightPx: outHeight, rotationDeg: 0, flip: false };
-    const region = { x: 0, y: 0, width: widthPx, height: outHeight };
+    const scratch = paintScratch(width, height);
+    const canvas = new OffscreenCanvas(width, height);
+    const context = canvas.getContext("2d");
+    if (!context) throw new Error("This browser gives no 2D canvas to draw pictures on.");
     for (const chunk of this.#plan(from, to + 1, { width, height })) {
       for (const { index, picture } of await this.#decode(chunk, { width, height }, undefined)) {
-        const rgba = sampleRgba(picture, upright, region, widthPx, outHeight);
-        const bitmap = await createImageBitmap(new ImageData(rgba, widthPx, outHeight));
-        yield { index, bitmap };
+        const frame = new StoredFrame(index, this.#times[index] as number, picture, this.#upright);
+        paintFrame(frame, this.facts, context, scratch);
+        yield { index, bitmap: await createImageBitmap(canvas) };
       }
     }
   }
@@ -257,5 +259,5 @@ function planes(
 }
 
 function even(value: number): number {
-  return Math.max(2, 2 * Math.round(value / 2));
+  return Math.max(2, 2 * Math.floor(value / 2));
 }

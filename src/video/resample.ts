@@ -60,41 +60,13 @@ export function sampleRgb(
   out: Uint8Array = new Uint8Array(width * height * 3),
 ): Uint8Array {
   checkSize(region, width, height, out, 3);
-  writeColour(picture, upright, region, width, height, out, 3);
-  return out;
-}
-
-/** As {@link sampleRgb}, with a fourth byte of 255: what a canvas takes. */
-export function sampleRgba(
-  picture: StoredPicture,
-  upright: Upright,
-  region: Region,
-  width: number,
-  height: number,
-  out: Uint8ClampedArray<ArrayBuffer> = new Uint8ClampedArray(width * height * 4),
-): Uint8ClampedArray<ArrayBuffer> {
-  checkSize(region, width, height, out, 4);
-  out.fill(255);
-  writeColour(picture, upright, region, width, height, out, 4);
-  return out;
-}
-
-function writeColour(
-  picture: StoredPicture,
-  upright: Upright,
-  region: Region,
-  width: number,
-  height: number,
-  out: Uint8Array | Uint8ClampedArray,
-  step: 3 | 4,
-): void {
   const view = turn(picture, upright, region, width, height);
   const { columns, rows, base, perColumn, perRow } = view;
   const [a, b, c] = resampleAll(picture, view);
   const [ra, rb, rc, r0, ga, gb, gc, g0, ba, bb, bc, b0] = toRgb(picture.colour);
   for (let row = 0, from = 0; row < rows; row++) {
-    let to = (base + row * perRow) * step;
-    for (let column = 0; column < columns; column++, from++, to += perColumn * step) {
+    let to = (base + row * perRow) * 3;
+    for (let column = 0; column < columns; column++, from++, to += perColumn * 3) {
       const first = a[from] as number;
       const second = b[from] as number;
       const third = c[from] as number;
@@ -103,6 +75,7 @@ function writeColour(
       out[to + 2] = clampByte(ba * first + bb * second + bc * third + b0);
     }
   }
+  return out;
 }
 
 /** Twelve factors: for each of red, green, blue those of the three channels and a constant (with ½ for rounding). */
@@ -151,13 +124,7 @@ function clampByte(value: number): number {
   return value < 0 ? 0 : value > 255 ? 255 : value | 0;
 }
 
-function checkSize(
-  region: Region,
-  width: number,
-  height: number,
-  out: Uint8Array | Uint8ClampedArray,
-  channels: number,
-): void {
+function checkSize(region: Region, width: number, height: number, out: Uint8Array, channels: number): void {
   if (!(Number.isInteger(width) && Number.isInteger(height) && width > 0 && height > 0)) {
     throw new RangeError(`A sample needs a whole positive width and height, not ${width} × ${height}.`);
   }
@@ -282,7 +249,7 @@ function resample(channel: Channel, view: StoredView, slot: 0 | 1 | 2): Float32A
   return out;
 }
 
-/** Weighted sum of the stored rows under one output row, for the columns that are needed. */
+/** Weighted sum of the stored rows under one output row, for the columns that are needed; two rows at a time. */
 function mixRows(
   channel: Channel,
   down: Taps,
@@ -292,16 +259,21 @@ function mixRows(
   mixed: Float32Array,
 ): void {
   const { bytes, stride, step } = channel;
-  const first = down.first[row] as number;
   const count = down.count[row] as number;
-  let weight = down.weights[row * down.most] as number;
-  let at = channel.offset + first * stride + from * step;
-  for (let x = 0; x < span; x++, at += step) mixed[x] = weight * (bytes[at] as number);
-  for (let tap = 1; tap < count; tap++) {
-    weight = down.weights[row * down.most + tap] as number;
-    at = channel.offset + (first + tap) * stride + from * step;
-    for (let x = 0; x < span; x++, at += step) {
-      mixed[x] = (mixed[x] as number) + weight * (bytes[at] as number);
+  const start = channel.offset + (down.first[row] as number) * stride + from * step;
+  for (let tap = 0; tap < count; tap += 2) {
+    const w0 = down.weights[row * down.most + tap] as number;
+    const w1 = tap + 1 < count ? (down.weights[row * down.most + tap + 1] as number) : 0;
+    let at0 = start + tap * stride;
+    let at1 = w1 === 0 ? at0 : at0 + stride;
+    if (tap === 0) {
+      for (let x = 0; x < span; x++, at0 += step, at1 += step) {
+        mixed[x] = w0 * (bytes[at0] as number) + w1 * (bytes[at1] as number);
+      }
+    } else {
+      for (let x = 0; x < span; x++, at0 += step, at1 += step) {
+        mixed[x] = (mixed[x] as number) + w0 * (bytes[at0] as number) + w1 * (bytes[at1] as number);
+      }
     }
   }
 }
@@ -314,12 +286,12 @@ function mixColumns(
   columns: number,
 ): void {
   const { first, count, weights, most, from } = across;
-  for (let column = 0; column < columns; column++) {
+  for (let column = 0, w = 0; column < columns; column++, w += most) {
     const at = (first[column] as number) - from;
     const taps = count[column] as number;
-    const w = column * most;
     let sum = (weights[w] as number) * (mixed[at] as number);
-    for (let tap = 1; tap < taps; tap++) sum += (weights[w + tap] as number) * (mixed[at + tap] as number);
+    if (taps > 1) sum += (weights[w + 1] as number) * (mixed[at + 1] as number);
+    for (let tap = 2; tap < taps; tap++) sum += (weights[w + tap] as number) * (mixed[at + tap] as number);
     out[start + column] = sum;
   }
 }

@@ -24,10 +24,17 @@ let page: Page;
 beforeAll(async () => {
   site = await startSite();
   browser = await openBrowser();
-  page = await browser.newPage();
-  await page.goto(site.file("tests/browser/pages/video.html"));
-  await page.waitForFunction(() => "clips" in window);
+  page = await openPage();
 });
+
+/** A page with the checks on it; `before` runs in it ahead of everything else. */
+async function openPage(before?: () => void): Promise<Page> {
+  const opened = await browser.newPage();
+  if (before) await opened.addInitScript(before);
+  await opened.goto(site.file("tests/browser/pages/video.html"));
+  await opened.waitForFunction(() => "clips" in window);
+  return opened;
+}
 
 afterAll(async () => {
   await browser?.close();
@@ -265,5 +272,87 @@ describe("the picture at a moment", () => {
       [urlOf("cut-index-first.mp4"), truth] as const,
     );
     expect(shown).toEqual({ widthPx: 160, heightPx: 90, numbers: [0, 34] });
+  });
+});
+
+describe("a film with drawings over it", () => {
+  const write = (
+    name: string,
+    options: { maxWidthPx: number; fromS?: number; toS?: number; slowdown?: number },
+    on: Page = page,
+  ) =>
+    on.evaluate(([url, truth, options]) => window.clips.page.writeAndRead(url, truth, options), [
+      urlOf(name),
+      truthOf(name),
+      options,
+    ] as const);
+
+  const expectRed = ([red = 0, green = 0, blue = 0]: number[]) => {
+    expect(red).toBeGreaterThan(200);
+    expect(green).toBeLessThan(60);
+    expect(blue).toBeLessThan(60);
+  };
+
+  it("keeps every frame, upright, at its true distance in time, under the drawing", async () => {
+    for (const name of ["uneven.mp4", "turned-90.mov", "trimmed.mp4"]) {
+      const truth = truthOf(name);
+      const film = await write(name, { maxWidthPx: 1280 });
+      expect(film.codec).toBe("avc");
+      expect(film.frames.map(({ number }) => number)).toEqual(
+        truth.timesS.map((_, index) => truth.firstNumber + index),
+      );
+      film.frames.forEach(({ timeS }, index) => {
+        expect(timeS).toBeCloseTo(truth.timesS[index] as number, 4);
+      });
+      expect(film.drawn.map(({ index }) => index)).toEqual(truth.timesS.map((_, index) => index));
+      expectRed(film.square);
+      expect(film.progress.at(-1)).toBe(1);
+    }
+  });
+
+  it("writes a stretch, smaller and slower", async () => {
+    const film = await write("cut-index-first.mp4", { maxWidthPx: 160, fromS: 0.2, toS: 0.4, slowdown: 4 });
+    expect(film).toMatchObject({ widthPx: 160, heightPx: 90 });
+    expect(film.frames.map(({ number }) => number)).toEqual([
+      12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24,
+    ]);
+    film.frames.forEach(({ timeS }, index) => {
+      expect(timeS).toBeCloseTo((index * 4) / 60, 4);
+    });
+    expectRed(film.square);
+  });
+
+  it("writes a clip that only ffmpeg decodes", async () => {
+    const film = await write("turned-90-hevc.mov", { maxWidthPx: 1280 });
+    expect(film.frames.map(({ number }) => number)).toEqual(Array.from({ length: 30 }, (_, index) => index));
+    expectRed(film.square);
+  });
+
+  it("is encoded by ffmpeg where the browser has no encoder, with the same times", async () => {
+    const truth = truthOf("uneven.mp4");
+    const bare = await openPage(() => Reflect.deleteProperty(globalThis, "VideoEncoder"));
+    const film = await write("uneven.mp4", { maxWidthPx: 1280 }, bare);
+    await bare.close();
+    expect(film.codec).toBe("avc");
+    expect(film.frames.map(({ number }) => number)).toEqual(truth.timesS.map((_, index) => index));
+    film.frames.forEach(({ timeS }, index) => {
+      expect(timeS).toBeCloseTo(truth.timesS[index] as number, 4);
+    });
+    expectRed(film.square);
+  });
+
+  it("stops with the cancelled error when the signal goes up", async () => {
+    const stopped = await page.evaluate((url) => window.clips.page.stopWriting(url), urlOf("plain-60.mp4"));
+    expect(stopped).toBe("cancelled after 4");
+  });
+
+  it("gives a single picture as PNG with the drawing in full-size pixels", async () => {
+    const png = await page.evaluate(([url, truth]) => window.clips.page.readPng(url, truth, 0.251, 80), [
+      urlOf("turned-90.mov"),
+      truthOf("turned-90.mov"),
+    ] as const);
+    expect(png).toMatchObject({ type: "image/png", widthPx: 80, number: 15 });
+    expect(png.told).toEqual([0.25, 15]);
+    expectRed(png.square);
   });
 });

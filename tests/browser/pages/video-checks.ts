@@ -1,3 +1,4 @@
+import { type DrawOver, framePng, writeAnnotatedClip } from "../../../src/video/annotate.ts";
 import { openClip } from "../../../src/video/open.ts";
 import { ClipError, type ClipFacts, type ClipFrame, type ReadOptions } from "../../../src/video/types.ts";
 
@@ -199,6 +200,154 @@ async function compareDecoders(
   };
 }
 
+/** A red square over the upright full-size pixels 40 to 60 across and 80 to 100 down. */
+const redSquare: DrawOver = (context) => {
+  context.fillStyle = "rgb(255 0 0)";
+  context.fillRect(40, 80, 20, 20);
+};
+
+interface Written {
+  drawn: { timeS: number; index: number }[];
+  progress: number[];
+  bytes: number;
+  codec: string;
+  widthPx: number;
+  heightPx: number;
+  frames: { timeS: number; number: number }[];
+  /** Mean red, green, blue inside the square that was drawn, over all frames. */
+  square: number[];
+}
+
+/** Writes a clip with a square over it, opens what was written and reads numbers and square from its pixels. */
+async function writeAndRead(
+  url: string,
+  standing: Standing,
+  options: { maxWidthPx: number; fromS?: number; toS?: number; slowdown?: number },
+): Promise<Written> {
+  const clip = await openClip(await fetchClip(url), { fileName: url });
+  const { widthPx } = clip.facts;
+  const drawn: Written["drawn"] = [];
+  const progress: number[] = [];
+  const draw: DrawOver = (context, timeS, index) => {
+    drawn.push({ timeS, index });
+    return redSquare(context, timeS, index);
+  };
+  const written = await writeAnnotatedClip(clip, draw, {
+    ...options,
+    onProgress: (done) => progress.push(done),
+  }).finally(() => clip.close());
+  const again = await openClip(written.blob, { fileName: `film.${written.extension}` });
+  const scale = again.facts.widthPx / widthPx;
+  const square = [0, 0, 0];
+  const frames: Written["frames"] = [];
+  for await (const frame of again.frames()) {
+    const number = blocks(standing).reduce((sum, { x, y, width, height }, bit) => {
+      const region = { x: x * scale, y: y * scale, width: width * scale, height: height * scale };
+      return (frame.grey(region, 1, 1)[0] ?? 0) > 128 ? sum | (1 << bit) : sum;
+    }, 0);
+    frame
+      .rgb({ x: 44 * scale, y: 84 * scale, width: 12 * scale, height: 12 * scale }, 1, 1)
+      .forEach((value, channel) => {
+        square[channel] = (square[channel] ?? 0) + value;
+      });
+    frames.push({ timeS: frame.timeS, number });
+    frame.close();
+  }
+  const { facts } = again;
+  again.close();
+  return {
+    drawn,
+    progress,
+    bytes: written.blob.size,
+    codec: facts.codec,
+    widthPx: facts.widthPx,
+    heightPx: facts.heightPx,
+    frames,
+    square: square.map((sum) => sum / frames.length),
+  };
+}
+
+/** Raises the signal after some frames of writing. */
+async function stopWriting(url: string): Promise<string> {
+  const stop = new AbortController();
+  const clip = await openClip(await fetchClip(url));
+  let drawn = 0;
+  const draw: DrawOver = () => {
+    if (++drawn === 4) stop.abort();
+  };
+  try {
+    await writeAnnotatedClip(clip, draw, { maxWidthPx: 160, signal: stop.signal });
+    return "none";
+  } catch (error) {
+    return error instanceof ClipError ? `${error.kind} after ${drawn}` : String(error);
+  } finally {
+    clip.close();
+  }
+}
+
+/** A PNG of the frame on show, opened again: its type, size, number, and the middle of the square. */
+async function readPng(url: string, standing: Standing, timeS: number, maxWidthPx: number) {
+  const clip = await openClip(await fetchClip(url));
+  const told: number[] = [];
+  const png = await framePng(
+    clip,
+    timeS,
+    (context, timeS, index) => {
+      told.push(timeS, index);
+      return redSquare(context, timeS, index);
+    },
+    maxWidthPx,
+  );
+  const bitmap = await createImageBitmap(png);
+  const context = new OffscreenCanvas(bitmap.width, bitmap.height).getContext("2d");
+  if (!context) throw new Error("no canvas");
+  context.drawImage(bitmap, 0, 0);
+  const scale = bitmap.width / clip.facts.widthPx;
+  const pixel = (x: number, y: number) => [
+    ...context.getImageData(Math.floor(x * scale), Math.floor(y * scale), 1, 1).data,
+  ];
+  const number = blocks(standing).reduce(
+    (sum, { x, y, width, height }, bit) =>
+      (pixel(x + width / 2, y + height / 2)[1] ?? 0) > 128 ? sum | (1 << bit) : sum,
+    0,
+  );
+  clip.close();
+  return {
+    type: png.type,
+    widthPx: bitmap.width,
+    heightPx: bitmap.height,
+    number,
+    square: pixel(50, 90),
+    told,
+  };
+}
+
+/** Frames and seconds of reading a whole clip, with or without one grey ≤ 640 wide and one 256 × 256 crop a frame. */
+async function speed(
+  url: string,
+  sampled: boolean,
+): Promise<{ frames: number; seconds: number; decoder: string }> {
+  const file = await fetchClip(url);
+  const clip = await openClip(file, { fileName: url });
+  const { widthPx, heightPx, decoder } = clip.facts;
+  const grey = new Uint8Array(640 * 360);
+  const rgb = new Uint8Array(256 * 256 * 3);
+  let frames = 0;
+  const start = performance.now();
+  for await (const frame of clip.frames()) {
+    if (sampled) {
+      frame.grey({ x: 0, y: 0, width: widthPx, height: heightPx }, 640, 360, grey);
+      const side = heightPx / 2;
+      frame.rgb({ x: 3.3 + frames, y: side - 0.6, width: side, height: side }, 256, 256, rgb);
+    }
+    frame.close();
+    frames++;
+  }
+  const seconds = (performance.now() - start) / 1000;
+  clip.close();
+  return { frames, seconds, decoder };
+}
+
 /** What a test may ask for, on the page or in the worker. */
 export const checks = {
   readAll,
@@ -208,5 +357,9 @@ export const checks = {
   stopAfter,
   stopWhileOpening,
   compareDecoders,
+  speed,
+  writeAndRead,
+  stopWriting,
+  readPng,
 };
 export type Checks = typeof checks;
