@@ -1,6 +1,6 @@
 import { liveQuery, type Table } from "dexie";
 import type { z } from "zod";
-import { type OpenedBackup, openBackup, writeBackup } from "./backup.ts";
+import type { OpenedBackup } from "./backup.ts";
 import type { FilmRow, KennelDatabase } from "./database.ts";
 import { asKeeperError, withSentences } from "./failures.ts";
 import { type FilmShelf, whileWriting } from "./films.ts";
@@ -288,6 +288,7 @@ export class DeviceKeeper implements Keeper {
             options.films ? await films.toArray() : [],
           ] as const,
       );
+      const { writeBackup } = await import("./backup.ts");
       const file = await writeBackup(
         { ...records, settings },
         rows.map((row) => ({
@@ -312,6 +313,7 @@ export class DeviceKeeper implements Keeper {
     } = {},
   ): Promise<RestoreReport> {
     return withSentences(async () => {
+      const { openBackup } = await import("./backup.ts");
       const backup = await openBackup(file, options.signal);
       await this.refuseIfFull(backup);
       return whileWriting(async () => {
