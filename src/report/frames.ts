@@ -1,10 +1,10 @@
 import { Zip, ZipPassThrough } from "fflate";
 import { signedLengthText, type Units } from "../charts/lengths.ts";
 import { isHind, PAW_LOOKS } from "../charts/marks.ts";
-import type { ClipAnalysis } from "../pipeline/types.ts";
 import type { Judgement, PassJudgement, PlacedLanding } from "../spacing/types.ts";
+import { framePng } from "../video/annotate.ts";
 import type { ClipReader } from "../video/types.ts";
-import { drawOverlay } from "./overlay.ts";
+import { overlayOf, type Seen } from "./overlay.ts";
 
 export interface ExportOptions {
   signal?: AbortSignal | undefined;
@@ -14,9 +14,6 @@ export interface ExportOptions {
   /** Pictures wider than this are made smaller. */
   maxWidthPx?: number | undefined;
 }
-
-/** What the pictures of a clip need besides the film. */
-export type Seen = Pick<ClipAnalysis, "clip" | "ground" | "marks" | "registrations">;
 
 interface Moment {
   pass: PassJudgement;
@@ -37,7 +34,7 @@ export async function exportFramesZip(
   judgement: Pick<Judgement, "passes">,
   options: ExportOptions = {},
 ): Promise<Blob> {
-  const { signal, onProgress } = options;
+  const { signal, onProgress, units = "cm", maxWidthPx = 1920 } = options;
   const moments = momentsOf(judgement.passes);
   if (moments.length === 0) {
     throw new Error("There is no landing to picture. Find or place landings first, then export again.");
@@ -51,8 +48,8 @@ export async function exportFramesZip(
   });
   for (const [i, moment] of moments.entries()) {
     signal?.throwIfAborted();
-    const canvas = await annotatedPicture(reader, analysis, moment, options);
-    const picture = await canvas.convertToBlob({ type: "image/png" });
+    const draw = overlayOf(analysis, [moment.pass], units);
+    const picture = await framePng(reader, moment.timeS, draw, maxWidthPx);
     // PNG is packed already: stored as it is.
     const entry = new ZipPassThrough(frameName(moment));
     zip.add(entry);
@@ -75,7 +72,7 @@ export async function reportFrames(
   judgement: Pick<Judgement, "passes">,
   options: ExportOptions & { most?: number } = {},
 ): Promise<{ dataUrl: string; caption: string }[]> {
-  const { units = "cm", most = 6, signal, onProgress } = options;
+  const { units = "cm", most = 6, maxWidthPx = 720, signal, onProgress } = options;
   if (!analysis.ground.map) return [];
   const moments = momentsOf(judgement.passes).filter(
     ({ landing, pass }) => pass.used && isHind(landing) && landing.gap !== null,
@@ -85,8 +82,8 @@ export async function reportFrames(
   const frames: { dataUrl: string; caption: string }[] = [];
   for (const moment of shown) {
     signal?.throwIfAborted();
-    const canvas = await annotatedPicture(reader, analysis, moment, { maxWidthPx: 720, ...options });
-    const jpeg = await canvas.convertToBlob({ type: "image/jpeg", quality: 0.82 });
+    const draw = overlayOf(analysis, [moment.pass], units);
+    const jpeg = await asJpeg(await framePng(reader, moment.timeS, draw, maxWidthPx));
     const { landing, passNumber, timeS } = moment;
     frames.push({
       dataUrl: await dataUrl(jpeg),
@@ -110,41 +107,20 @@ function momentsOf(passes: readonly PassJudgement[]): Moment[] {
     .sort((a, b) => a.timeS - b.timeS);
 }
 
-async function annotatedPicture(
-  reader: ClipReader,
-  { ground, marks, registrations, clip }: Seen,
-  { pass, timeS }: Moment,
-  { units = "cm", maxWidthPx = 1920 }: ExportOptions,
-): Promise<OffscreenCanvas> {
-  const picture = await reader.picture(timeS, Math.min(maxWidthPx, clip.widthPx));
-  try {
-    const canvas = new OffscreenCanvas(picture.width, picture.height);
-    const context = canvas.getContext("2d");
-    if (!context) throw new Error("This browser can't draw pictures in the background. Try another browser.");
-    context.drawImage(picture, 0, 0);
-    if (ground.map) {
-      drawOverlay(context, {
-        map: ground.map,
-        registrations,
-        landings: pass.landings,
-        marks,
-        timeS,
-        size: { widthPx: picture.width, heightPx: picture.height },
-        clip,
-        units,
-      });
-    }
-    return canvas;
-  } finally {
-    picture.close();
-  }
-}
-
 /** Sorts by time within a pass: "pass-1_003.250s_gap-2_left-hind.png". */
 function frameName({ passNumber, landing, timeS }: Moment): string {
   const time = timeS.toFixed(3).padStart(8, "0");
   const where = landing.gap === null ? landing.place : `gap-${landing.gap + 1}`;
   return `pass-${passNumber}_${time}s_${where}_${PAW_LOOKS[landing.paw].name.replace(" ", "-")}.png`;
+}
+
+/** A photograph takes a tenth of the room as JPEG. */
+async function asJpeg(picture: Blob): Promise<Blob> {
+  const bitmap = await createImageBitmap(picture);
+  const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
+  canvas.getContext("2d")?.drawImage(bitmap, 0, 0);
+  bitmap.close();
+  return canvas.convertToBlob({ type: "image/jpeg", quality: 0.82 });
 }
 
 async function dataUrl(blob: Blob): Promise<string> {

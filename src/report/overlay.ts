@@ -5,8 +5,9 @@ import { applyHomography, invert3 } from "../ground/homography.ts";
 import { groundToImage } from "../ground/map.ts";
 import { ASSUMED_POLE_LENGTH_M } from "../ground/marks.ts";
 import type { FrameRegistration, GroundMap, GroundPoint, ImagePoint, PoleMarks } from "../ground/types.ts";
+import type { ClipAnalysis } from "../pipeline/types.ts";
 import { polePlaces } from "../spacing/travel.ts";
-import type { PlacedLanding } from "../spacing/types.ts";
+import type { PassJudgement, PlacedLanding } from "../spacing/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
 
 export interface OverlayScene {
@@ -17,11 +18,34 @@ export interface OverlayScene {
   landings: readonly PlacedLanding[];
   marks: PoleMarks;
   timeS: number;
-  /** Of the canvas, pixels. */
-  size: { widthPx: number; heightPx: number };
   /** Of the upright picture in the clip, pixels. */
   clip: { widthPx: number; heightPx: number };
   units: Units;
+}
+
+/** What drawing over the pictures of a clip needs besides the film. */
+export type Seen = Pick<ClipAnalysis, "clip" | "ground" | "marks" | "registrations">;
+
+/** A pass is on the picture a little before its first landing and a little after its last one. */
+const LEAD_S = 0.5;
+
+/** Draws over any frame of a clip what is known of it at that time; nothing where the ground has no map. */
+export function overlayOf(
+  { clip, ground, marks, registrations }: Seen,
+  passes: readonly PassJudgement[],
+  units: Units,
+): (context: Context, timeS: number) => void {
+  const { map } = ground;
+  if (!map) return () => {};
+  return (context, timeS) => {
+    const pass = passes.findLast(
+      ({ landings }) =>
+        landings.some((landing) => landing.onS <= timeS + LEAD_S) &&
+        landings.some((landing) => landing.offS >= timeS - LEAD_S),
+    );
+    const landings = pass?.landings ?? [];
+    drawOverlay(context, { map, registrations, landings, marks, timeS, clip, units });
+  };
 }
 
 type Context = CanvasRenderingContext2D | OffscreenCanvasRenderingContext2D;
@@ -29,11 +53,14 @@ type Context = CanvasRenderingContext2D | OffscreenCanvasRenderingContext2D;
 /** Where a place on the ground is drawn on the canvas; null when it is nowhere near the picture. */
 type Placer = (ground: GroundPoint, heightM?: number) => ImagePoint | null;
 
-/** Draws poles, gap numbers and the landings so far over a frame that is already on the canvas. */
+/**
+ * Draws poles, gap numbers and the landings so far over a frame that is already on the canvas. One unit of the context
+ * is one pixel of the upright picture: scale the context where the canvas is smaller.
+ */
 export function drawOverlay(context: Context, scene: OverlayScene): void {
   const place = placer(scene);
   // Lines and letters keep their weight whatever the size of the picture.
-  const unit = Math.max(0.6, Math.min(scene.size.widthPx, scene.size.heightPx) / 720);
+  const unit = Math.max(0.6, Math.min(scene.clip.widthPx, scene.clip.heightPx) / 720);
   context.save();
   context.lineJoin = "round";
   context.lineCap = "round";
@@ -52,16 +79,14 @@ function standing(landing: PlacedLanding, timeS: number): boolean {
   return landing.onS <= timeS && timeS <= landing.offS;
 }
 
-function placer({ map, registrations, timeS, size, clip }: OverlayScene): Placer {
-  const scale = size.widthPx / clip.widthPx;
+function placer({ map, registrations, timeS, clip }: OverlayScene): Placer {
   const toFrame = referenceToFrame(registrations, timeS);
   return (ground, heightM = 0) => {
     const reference = groundToImage(map, ground, heightM);
-    const pixel = toFrame ? applyHomography(toFrame, reference) : reference;
-    const at = { x: pixel.x * scale, y: pixel.y * scale };
+    const at = toFrame ? applyHomography(toFrame, reference) : reference;
     const near =
-      Math.abs(at.x - size.widthPx / 2) < 2 * size.widthPx &&
-      Math.abs(at.y - size.heightPx / 2) < 2 * size.heightPx;
+      Math.abs(at.x - clip.widthPx / 2) < 2 * clip.widthPx &&
+      Math.abs(at.y - clip.heightPx / 2) < 2 * clip.heightPx;
     return near ? at : null;
   };
 }

@@ -61,14 +61,18 @@ export function renderReport(input: ReportInput): string {
   const title = ["Pole spacing report", input.dog?.name].filter(Boolean).join(": ");
   const body = together(
     head(input),
-    verdictSection(input),
-    cautionSection(input),
-    numbersSection(input),
-    chartsSection(input),
-    framesSection(input),
-    landingsSection(input),
-    limitsSection(input),
-    methodSection(input),
+    element(
+      "main",
+      {},
+      verdictSection(input),
+      cautionSection(input),
+      numbersSection(input),
+      chartsSection(input),
+      framesSection(input),
+      landingsSection(input),
+      limitsSection(input),
+      methodSection(input),
+    ),
     element("footer", {}, `Made by ${PROGRAM} on this device. The film did not leave it.`),
   );
   const page = element(
