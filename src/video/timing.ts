@@ -30,12 +30,11 @@ export function describeTiming(times: readonly number[]): Timing {
   // Containers round times to a tick (1 ms in WebM), so a quarter must be clearly passed.
   const variableRate = intervals.some((interval) => Math.abs(interval - median) > 0.25 * median + 1e-6);
   const meanFps = (times.length - 1) / (last - first);
-  const warnings: string[] = [];
-  const rate = rateWarning(meanFps);
-  if (rate) warnings.push(rate);
-  const skip = skipWarning(times, intervals, median);
-  if (skip) warnings.push(skip);
-  return { meanFps, variableRate, warnings };
+  const skipFrom = Math.max(SKIP_INTERVALS * median, SKIP_S);
+  const steady = intervals.filter((interval) => interval <= skipFrom);
+  const steadyFps = steady.length / steady.reduce((sum, interval) => sum + interval, 0);
+  const warnings = [rateWarning(steadyFps), skipWarning(times, intervals, skipFrom)];
+  return { meanFps, variableRate, warnings: warnings.filter((sentence) => sentence !== null) };
 }
 
 /** The sentence that a low frame rate deserves; null at 50 frames a second and more. */
@@ -47,9 +46,8 @@ export function rateWarning(fps: number): string | null {
     : `${shown} frames a second is enough for a walk but coarse for a trot. Film trot work at 60 frames a second or more.`;
 }
 
-function skipWarning(times: readonly number[], intervals: number[], median: number): string | null {
-  const threshold = Math.max(SKIP_INTERVALS * median, SKIP_S);
-  const skips = intervals.flatMap((interval, index) => (interval > threshold ? [index] : []));
+function skipWarning(times: readonly number[], intervals: number[], skipFrom: number): string | null {
+  const skips = intervals.flatMap((interval, index) => (interval > skipFrom ? [index] : []));
   const worst = skips.reduce<number | null>(
     (best, index) =>
       best === null || (intervals[index] as number) > (intervals[best] as number) ? index : best,
