@@ -1,4 +1,4 @@
-import { median } from "./series.ts";
+import { weightedMedian as median, theilSen } from "../stats/theil-sen.ts";
 import type { Stand } from "./stands.ts";
 
 /** A stand that belongs to the alternating sequence of one pair of feet. */
@@ -32,31 +32,44 @@ const ENTRY_COST = 0.5;
 
 /**
  * Picks, from everything that stood still, the sequence that two feet taking turns would leave: each step about
- * as long and as quick as the others. Every step length is tried, and the best-scoring sequence wins (dynamic
+ * as long and as quick as the others, by the end of the stance that is known best. Every step length is tried, and the best-scoring sequence wins (dynamic
  * programming over stands in time order).
  */
-export function chainStands(stands: Stand[], direction: 1 | -1, speedMps: number): Chain {
+export function chainStands(
+  stands: Stand[],
+  direction: 1 | -1,
+  speedMps: number,
+  timedBy: "touch-down" | "lift-off",
+): Chain {
   const none: Chain = { links: [], stepM: 0, stepS: 0, score: 0 };
   if (stands.length === 0) return none;
-  const inTime = [...stands].sort((a, b) => a.onS - b.onS);
+  const clock = (s: Stand) => (timedBy === "touch-down" ? s.onS : s.offS);
+  const inTime = [...stands].sort((a, b) => clock(a) - clock(b));
   const usual = median(inTime.map((s) => s.offS - s.onS));
   const worth = inTime.map(
     (s) => 4 * s.strength * Math.min(1, (s.offS - s.onS) / Math.max(usual, 1e-6)) - ENTRY_COST,
   );
   let best = none;
   for (let stepM = 0.1; stepM < 1.3; stepM *= 1.04) {
-    const chain = bestChain(inTime, worth, direction, stepM, stepM / speedMps);
+    const chain = bestChain(inTime, worth, clock, direction, stepM, stepM / speedMps);
     if (chain.score > best.score) best = chain;
   }
   // Once more around the steps really taken: the grid of step lengths is coarse.
   if (best.links.length >= 3) {
-    const again = bestChain(inTime, worth, direction, best.stepM, best.stepS);
+    const again = bestChain(inTime, worth, clock, direction, best.stepM, best.stepS);
     if (again.score >= best.score) best = again;
   }
   return best;
 }
 
-function bestChain(inTime: Stand[], worth: number[], direction: 1 | -1, stepM: number, stepS: number): Chain {
+function bestChain(
+  inTime: Stand[],
+  worth: number[],
+  clock: (stand: Stand) => number,
+  direction: 1 | -1,
+  stepM: number,
+  stepS: number,
+): Chain {
   const score = worth.slice();
   const from = inTime.map(() => -1);
   const steps = inTime.map(() => 1);
@@ -64,7 +77,7 @@ function bestChain(inTime: Stand[], worth: number[], direction: 1 | -1, stepM: n
   for (let i = 0; i < inTime.length; i++) {
     for (let j = 0; j < i; j++) {
       const dx = (inTime[i]!.xM - inTime[j]!.xM) * direction;
-      const dt = inTime[i]!.onS - inTime[j]!.onS;
+      const dt = clock(inTime[i]!) - clock(inTime[j]!);
       if (dx < 0.3 * stepM || dt < 0.3 * stepS) continue;
       for (let k = 1; k <= 1 + MOST_MISSED; k++) {
         const zx = (dx - k * stepM) / (STEP_SCATTER * stepM * Math.sqrt(k));
@@ -93,17 +106,17 @@ function bestChain(inTime: Stand[], worth: number[], direction: 1 | -1, stepM: n
     if (k % 2 === 1) parity = parity === 0 ? 1 : 0;
     return { stand: inTime[index]!, parity, stepsSince: k, surprise: n === 0 ? 0 : surprises[index]! };
   });
-  const dxs: number[] = [];
-  const dts: number[] = [];
-  for (let n = 1; n < links.length; n++) {
-    const [a, b] = [links[n - 1]!, links[n]!];
-    dxs.push(((b.stand.xM - a.stand.xM) * direction) / b.stepsSince);
-    dts.push((b.stand.onS - a.stand.onS) / b.stepsSince);
-  }
+  // Over the whole chain at once: a slope forgives an odd touch-down that single differences count twice.
+  let count = 0;
+  const numbers = links.map((link) => {
+    count += link.stepsSince;
+    return count;
+  });
+  const over = (values: number[]) => (links.length > 1 ? theilSen(numbers, values).slope : 0);
   return {
     links,
-    stepM: dxs.length > 0 ? median(dxs) : 0,
-    stepS: dts.length > 0 ? median(dts) : 0,
+    stepM: over(links.map((l) => l.stand.xM * direction)),
+    stepS: over(links.map((l) => clock(l.stand))),
     score: end >= 0 ? score[end]! : 0,
   };
 }

@@ -1,7 +1,7 @@
+import { weightedMedian as median } from "../stats/theil-sen.ts";
 import { type Chain, chainStands, type Link } from "./chain.ts";
 import type { GaitEvidence } from "./evidence.ts";
 import { type BodyPath, splitPasses } from "./passes.ts";
-import { median } from "./series.ts";
 import { findStands, type Stand, type WeighedPoint } from "./stands.ts";
 import type { Landing, Pass, Paw, PawCandidate, SetAside } from "./types.ts";
 
@@ -13,6 +13,16 @@ const REACH_Y_M = 0.14;
 const EDGE_S = 0.7;
 /** How sharply "ahead of the body's middle" tells fore from hind, as a share of the dog's extent. */
 const BODY_SHARPNESS = 0.05;
+/** A stance goes on through this long without a sighting (a pole hides the paw, a frame is blurred), at least ... */
+const HOLE_S = 0.09;
+/** ... and through the time in which the body moves on by this much, metres: stances last longer in a slow dog. */
+const HOLE_M = 0.15;
+/** How well one landing is placed across the row, metres. */
+const SIDE_SD_M = 0.04;
+/** A hind foot this near to a fore print, as a share of the step, has landed "in" it. */
+const IN_PRINT = 0.3;
+/** Votes (of half a point a sighting at most) that it takes to give part of a stance to the other pair of feet. */
+const SURE_FOREIGN = 0.6;
 /** A sighting less likely than this to be of the pair of feet looked for says nothing of it. */
 const BELONGS = 0.35;
 const LEAST_WEIGHT = 0.04;
@@ -61,14 +71,18 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
     return findStands(points, times, {
       reachXM: REACH_X_M,
       reachYM: REACH_Y_M,
-      holeS: Math.max(0.09, 3.2 * frameS),
+      holeS: Math.max(HOLE_S, HOLE_M / path.speedMps, 3.2 * frameS),
       shortestS: Math.max(0.055, 2.5 * frameS),
       speedMps: path.speedMps,
       direction: path.direction,
-    }).map((s) => sharpened(s, own, path));
+    })
+      .map((s) => ownTime(s, own, hind, times))
+      .map((s) => sharpened(s, own, path));
   };
-  const hind = chainStands(stands(true), path.direction, path.speedMps);
-  const fore = chainStands(stands(false), path.direction, path.speedMps);
+  // At one place a fore stance comes before the hind stance: lift-off is the cleaner end of a hind stance,
+  // touch-down that of a fore stance.
+  const hind = chainStands(stands(true), path.direction, path.speedMps, "lift-off");
+  const fore = chainStands(stands(false), path.direction, path.speedMps, "touch-down");
   const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
   const landings = [
     ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
@@ -163,6 +177,40 @@ function weighed(
 }
 
 /**
+ * A hind foot often lands in the print that the fore foot has just left. Where what the network saw at a place
+ * turns from fore to hind, one stance ends and the other begins: only the part of the own pair of feet is kept.
+ */
+function ownTime(stand: Stand, candidates: PawCandidate[], hind: boolean, timesS: number[]): Stand {
+  const here = candidates.filter(
+    (c) =>
+      c.frame >= stand.firstFrame &&
+      c.frame <= stand.lastFrame &&
+      c.source === "network" &&
+      Math.abs(c.xM - stand.xM) <= REACH_X_M &&
+      Math.abs(c.yM - stand.yM) <= REACH_Y_M,
+  );
+  const votes = here.map((c) => c.score * (hind ? c.hind - 0.5 : 0.5 - c.hind));
+  // Of a hind stance the foreign part is at its beginning, of a fore stance at its end.
+  const order = votes.map((_, i) => (hind ? i : votes.length - 1 - i));
+  let foreign = 0;
+  let most = 0;
+  let cut = 0;
+  order.forEach((i, n) => {
+    foreign -= votes[i]!;
+    if (foreign > most) {
+      most = foreign;
+      cut = n + 1;
+    }
+  });
+  if (most < SURE_FOREIGN || cut >= order.length) return stand;
+  const edge = here[order[cut]!]!;
+  const halfFrameS = (timesS[1]! - timesS[0]!) / 2;
+  return hind
+    ? { ...stand, firstFrame: edge.frame, onS: edge.timeS - halfFrameS }
+    : { ...stand, lastFrame: edge.frame, offS: edge.timeS + halfFrameS };
+}
+
+/**
  * Touch-down and lift-off below the frame grid: the swinging paw is looked for just before and after the stand,
  * and the moment at which it crossed the stand's reach is interpolated.
  */
@@ -210,15 +258,6 @@ interface Sides {
  * lands at or near the print that the fore foot of its own side has just left.
  */
 function tellSides(hind: Chain, fore: Chain, nearIsRight: boolean): Sides {
-  const nearness = (chain: Chain) => {
-    const ys = [0, 1].map((p) => chain.links.filter((l) => l.parity === p).map((l) => l.stand.yM));
-    const [even, odd] = [ys[0]!, ys[1]!];
-    if (even.length === 0 || odd.length === 0) return 0;
-    const [a, b] = [median(even), median(odd)];
-    const spread = median([...even.map((y) => Math.abs(y - a)), ...odd.map((y) => Math.abs(y - b))]) * 1.5;
-    const sd = Math.max(0.04, spread);
-    return ((b - a) * TRACK_WIDTH_M * Math.min(even.length, odd.length)) / (sd * sd);
-  };
   const evidence = { hind: nearness(hind), fore: nearness(fore), same: sameSide(hind, fore) };
   // Log odds of the four ways to name the two chains.
   const ways = [1, -1].flatMap((h) =>
@@ -236,24 +275,41 @@ function tellSides(hind: Chain, fore: Chain, nearIsRight: boolean): Sides {
   };
 }
 
+/**
+ * Log odds that parity 0 of a chain is the near side: how much nearer its landings lie than those just before and
+ * after, so that a dog that wanders across the row does not mislead.
+ */
+function nearness(chain: Chain): number {
+  const apart: number[] = [];
+  for (let n = 1; n < chain.links.length; n++) {
+    const [a, b] = [chain.links[n - 1]!, chain.links[n]!];
+    if (a.parity === b.parity) continue;
+    const c = chain.links[n + 1];
+    const before = c && c.parity === a.parity ? (a.stand.yM + c.stand.yM) / 2 : a.stand.yM;
+    apart.push((b.stand.yM - before) * (b.parity === 1 ? 1 : -1));
+  }
+  if (apart.length === 0) return 0;
+  const middle = median(apart);
+  const spread = 1.5 * median(apart.map((d) => Math.abs(d - middle)));
+  const sd = Math.max(SIDE_SD_M, spread);
+  // Two normal distributions a track's width apart; neighbours share landings, so only half of them are new.
+  return (2 * middle * TRACK_WIDTH_M * (apart.length / 2)) / (2 * sd * sd);
+}
+
 /** Log odds that parity 0 of the hind chain and parity 0 of the fore chain are the same side of the dog. */
 function sameSide(hind: Chain, fore: Chain): number {
   if (hind.stepM === 0 || fore.stepM === 0) return 0;
   let odds = 0;
   for (const h of hind.links) {
-    const prints = fore.links
+    const print = fore.links
       .filter((f) => f.stand.onS < h.stand.onS)
-      .map((f) => ({
-        f,
-        off:
-          Math.abs(f.stand.xM - h.stand.xM) / hind.stepM +
-          Math.abs(f.stand.offS - h.stand.onS) / (2 * hind.stepS),
-      }))
-      .sort((a, b) => a.off - b.off);
-    const [one, two] = [prints[0], prints[1]];
-    if (!one || !two) continue;
-    const gain = Math.min(1, two.off - one.off);
-    odds += one.f.parity === h.parity ? gain : -gain;
+      .map((f) => ({ f, off: Math.abs(f.stand.xM - h.stand.xM) / hind.stepM }))
+      .sort((a, b) => a.off - b.off)[0];
+    // Dogs that overstep far (pace, amble) land between the prints of both fore feet: no telling there.
+    if (!print || print.off > IN_PRINT) continue;
+    const left = (print.f.stand.offS - h.stand.onS) / (2 * hind.stepS);
+    if (left > 0.2) continue;
+    odds += (print.f.parity === h.parity ? 1 : -1) * (1 - print.off / IN_PRINT);
   }
   return 2 * odds;
 }

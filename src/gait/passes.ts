@@ -1,4 +1,5 @@
-import { lineAt, median } from "./series.ts";
+import { weightedMedian as median } from "../stats/theil-sen.ts";
+import { lineAt } from "./series.ts";
 import type { BodyTrack, SetAside } from "./types.ts";
 
 /** The dog's way through one pass, smoothed: where the middle of its body was and how fast it went. */

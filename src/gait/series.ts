@@ -1,22 +1,3 @@
-/** The value below which half of the weight lies. Weights need not add up to one. */
-export function weightedMedian(values: number[], weights: number[]): number {
-  const order = values.map((_, i) => i).sort((a, b) => values[a]! - values[b]!);
-  const total = weights.reduce((sum, w) => sum + w, 0);
-  let passed = 0;
-  for (const i of order) {
-    passed += weights[i]!;
-    if (passed >= total / 2) return values[i]!;
-  }
-  return Number.NaN;
-}
-
-export function median(values: number[]): number {
-  return weightedMedian(
-    values,
-    values.map(() => 1),
-  );
-}
-
 /** Straight line through (t, v) by weighted least squares: value at `at` and slope per unit of t. */
 export function lineAt(
   t: number[],

@@ -1,4 +1,5 @@
-import { lineAt, weightedMedian } from "./series.ts";
+import { weightedMedian } from "../stats/theil-sen.ts";
+import { lineAt } from "./series.ts";
 
 /** A paw-like thing seen in one frame, weighed for one pair of feet (hind or fore). */
 export interface WeighedPoint {
