@@ -13,7 +13,7 @@ export interface Aim {
   spacing: { of: "step" | "body-length"; start: number; goal: number };
   /** Change between two levels of the ladder, as a share of the step. */
   rung: number;
-  rows: "even" | "widening" | "uneven";
+  rows: "even" | "uneven";
   height: {
     rule: string;
     /** Share of the height of a body landmark; the lowest poles at hand when null. */
@@ -79,7 +79,7 @@ export const aims: Record<AimId, Aim> = {
     gaits: ["walk", "trot"],
     spacing: { of: "step", start: 1, goal: 1.15 },
     rung: 0.03,
-    rows: "widening",
+    rows: "even",
     height: {
       rule: "Low: half the height of the carpus.",
       start: { of: "carpus", share: 0.5 },
