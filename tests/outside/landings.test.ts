@@ -88,9 +88,9 @@ describe.each([
     return;
   }
   it.each([
-    ["clean", { jitterM: 0, missing: 0, seed: 1 }, 0.015],
-    ["2 cm of jitter and 30 % missing", { jitterM: 0.02, missing: 0.3, seed: 2 }, 0.04],
-  ] as const)("leaves the published steps, stride time and speed (%s)", (_name, noise, placeM) => {
+    ["clean", { jitterM: 0, missing: 0, seed: 1 }, 0.015, 0],
+    ["2 cm of jitter and 30 % missing", { jitterM: 0.02, missing: 0.3, seed: 2 }, 0.04, 1],
+  ] as const)("leaves the published steps, stride time and speed (%s)", (_name, noise, placeM, missed) => {
     const { passes } = findLandings(evidenceFrom(clip, noise));
     expect(passes).toHaveLength(1);
     const pass = passes[0]!;
@@ -106,24 +106,12 @@ describe.each([
     });
     const mean = strides.reduce((a, b) => a + b, 0) / strides.length;
     expect(Math.abs(mean - clip.strideM)).toBeLessThan(0.015);
-    console.log(
-      _gait,
-      _name,
-      pass.landings.map((h) =>
-        [
-          h.paw,
-          h.onS.toFixed(2),
-          h.offS.toFixed(2),
-          h.xM.toFixed(3),
-          h.yM.toFixed(3),
-          h.probability.toFixed(2),
-        ].join(" "),
-      ),
-      pass.startS,
-      pass.endS,
-    );
-    for (const xM of clip.hind) {
-      expect(Math.min(...hind.map((l) => Math.abs(l.xM - xM)))).toBeLessThan(placeM);
-    }
+    const matched = clip.hind.map((xM, i) => {
+      const near = hind.find((h) => Math.abs(h.xM - xM) < placeM);
+      // Both published lists begin with the left hind foot and alternate.
+      return near ? near.paw === (i % 2 === 0 ? "LH" : "RH") : null;
+    });
+    expect(matched.filter((m) => m === null).length).toBeLessThanOrEqual(missed);
+    expect(matched).not.toContain(false);
   });
 });
