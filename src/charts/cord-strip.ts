@@ -1,13 +1,7 @@
 import { range } from "d3";
+import type { CordMark } from "../spacing/cord.ts";
 import { numberText, shown, type Units } from "./lengths.ts";
 import { element, type Markup } from "./svg.ts";
-
-/** A mark on the cord: a distance from the end with the loop, and whose it is. */
-export interface StripMark {
-  atM: number;
-  /** One entry a dog. */
-  letters: readonly string[];
-}
 
 /** Lengths here are millimetres on paper, so that a page printed at 100 % is a ruler. */
 export const PIECE_MM = 200;
@@ -17,7 +11,7 @@ const INK = "#13211c";
 const SOFT = "#46564e";
 
 /** How many pieces a strip that reaches a little beyond its last mark is cut into. */
-export function pieceCount(marks: readonly StripMark[]): number {
+export function pieceCount(marks: readonly CordMark[]): number {
   const last = Math.max(0, ...marks.map((mark) => mark.atM)) * 1000;
   return Math.max(1, Math.ceil((last + 5) / PIECE_MM));
 }
@@ -26,7 +20,7 @@ export function pieceCount(marks: readonly StripMark[]): number {
  * One piece of the strip, true to scale, upright: cut it out, lap it over the piece before up to the dashed line, glue.
  * Every piece shows where it lies on the cord.
  */
-export function drawCordPiece(marks: readonly StripMark[], piece: number, units: Units, id: string): string {
+export function drawCordPiece(marks: readonly CordMark[], piece: number, units: Units, id: string): string {
   const from = piece * PIECE_MM;
   const to = from + PIECE_MM;
   const lap = piece === 0 ? 0 : LAP_MM;
@@ -123,7 +117,7 @@ export function drawCheckBar(id: string): string {
   ).text;
 }
 
-function ruler(from: number, to: number, y: (mm: number) => number, marks: readonly StripMark[]): Markup[] {
+function ruler(from: number, to: number, y: (mm: number) => number, marks: readonly CordMark[]): Markup[] {
   const free = (mm: number) => marks.every((mark) => Math.abs(mark.atM * 1000 - mm) > 4);
   return range(Math.ceil(from / 10), Math.floor(to / 10) + 1).map((cm) =>
     element(
@@ -144,7 +138,7 @@ function ruler(from: number, to: number, y: (mm: number) => number, marks: reado
   );
 }
 
-function markOn(mark: StripMark, y: number, units: Units): Markup {
+function markOn(mark: CordMark, y: number, units: Units): Markup {
   return element(
     "g",
     { "data-mark": mark.letters.join(" ") },
@@ -162,6 +156,6 @@ function markOn(mark: StripMark, y: number, units: Units): Markup {
   );
 }
 
-function sentence(mark: StripMark, units: Units): string {
+function sentence(mark: CordMark, units: Units): string {
   return `${mark.letters.join(" and ")} at ${numberText(shown(mark.atM, units), units === "in" ? 1 : 0)} ${units}.`;
 }

@@ -1,10 +1,8 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { marksOf } from "../../src/app/kennel/cord.ts";
 import { lettersProblem, suggestLetters } from "../../src/app/kennel/letters.ts";
 import { outOfReach, questionsOn } from "../../src/app/kennel/measures.ts";
 import { makeRow, polesThatFit, type RowRecipe, recipeOf } from "../../src/app/kennel/rows.ts";
-import type { Dog } from "../../src/store/types.ts";
 import { dogDraft } from "./store-records.ts";
 
 const recipe: RowRecipe = {
@@ -108,34 +106,5 @@ describe("a dog's measures", () => {
     expect(outOfReach(25, "cm")).toMatch(/no length on a dog/);
     expect(outOfReach(1.4, "cm")).toBeNull();
     expect(outOfReach(null, "cm")).toBeNull();
-  });
-});
-
-describe("a dog's marks on the cord", () => {
-  const dog = (gapsM: number[]): Dog => ({
-    ...dogDraft(),
-    id: "a",
-    addedAt: 0,
-    changedAt: 0,
-    plan: {
-      layout: { gapsM, heightsM: [0, ...gapsM.map(() => 0)], targetFractions: gapsM.map(() => 0.5) },
-      gait: "trot",
-      aim: "first-poles",
-      reasons: [],
-      decidedAt: 0,
-      fromSessionId: null,
-    },
-  });
-
-  it("is one for an even row", () => {
-    expect(marksOf(dog([0.48, 0.48, 0.48]))).toEqual([{ atM: 0.48, letters: ["JU"] }]);
-  });
-
-  it("are numbered as they are met for other rows, each length once", () => {
-    expect(marksOf(dog([0.5, 0.45, 0.5, 0.55]))).toEqual([
-      { atM: 0.5, letters: ["JU1"] },
-      { atM: 0.45, letters: ["JU2"] },
-      { atM: 0.55, letters: ["JU3"] },
-    ]);
   });
 });

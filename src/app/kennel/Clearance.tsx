@@ -1,4 +1,5 @@
 import { useId, useState } from "react";
+import { gatesOf } from "../../spacing/cautions.ts";
 import type { Clearance, Dog } from "../../store/types.ts";
 import { Note } from "../shell/Note.tsx";
 import { cautionWords } from "./words.ts";
@@ -67,14 +68,19 @@ export function ClearanceFields({ name, clearance, onChange }: ClearanceFieldsPr
 /** Stands in the place of a plan until a veterinarian has cleared the dog. */
 export function ClearanceGate({ dog, onClear }: { dog: Dog; onClear(clearance: Clearance): void }) {
   const [clearance, setClearance] = useState<Clearance | null>(null);
-  const named = dog.cautions.map((id) => cautionWords[id].name.toLowerCase()).join(", ");
+  const gates = gatesOf(dog.cautions);
   return (
     <section className="sheet stack" aria-labelledby="gate">
       <h2 id="gate">First the veterinarian</h2>
-      <Note weight="warn">
-        You noted for {dog.name}: {named}. Whether, when and how it may work over poles is for a veterinarian
-        to decide after an examination. This program plans no row before that.
-      </Note>
+      <p>
+        You noted for {dog.name}: {gates.map(({ id }) => cautionWords[id].name.toLowerCase()).join(", ")}.
+        This program plans no row before a veterinarian has cleared the dog for it.
+      </p>
+      {gates.map(({ id, sentence }) => (
+        <Note key={id} weight="warn">
+          {sentence}
+        </Note>
+      ))}
       <ClearanceFields name={dog.name} clearance={null} onChange={setClearance} />
       <button
         type="button"
@@ -89,7 +95,7 @@ export function ClearanceGate({ dog, onClear }: { dog: Dog; onClear(clearance: C
 }
 
 export function isCleared(dog: Dog): boolean {
-  return dog.cautions.length === 0 || dog.clearance !== null;
+  return gatesOf(dog.cautions).length === 0 || dog.clearance !== null;
 }
 
 function today(): string {

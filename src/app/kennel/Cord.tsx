@@ -1,6 +1,7 @@
 import { useId, useState } from "react";
 import { Link } from "wouter";
-import { drawCheckBar, drawCordPiece, pieceCount, type StripMark } from "../../charts/cord-strip.ts";
+import { drawCheckBar, drawCordPiece, pieceCount } from "../../charts/cord-strip.ts";
+import { type CordMark, cordMarks } from "../../spacing/cord.ts";
 import { polePlaces } from "../../spacing/travel.ts";
 import { sharedLetters } from "../../store/merge.ts";
 import type { Dog, Keeper, Units } from "../../store/types.ts";
@@ -10,7 +11,6 @@ import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { aimName } from "../verdict/names.ts";
-import { marksOf } from "./cord.ts";
 import "./cord.css";
 import { Markup } from "./Markup.tsx";
 
@@ -27,7 +27,10 @@ export default function Cord() {
   const units = kept.state === "here" ? kept.value.units : "cm";
   const planned = dogs.filter((dog) => dog.plan && dog.letters !== "");
   const chosen = planned.filter((dog) => !left.has(dog.id));
-  const marks = chosen.flatMap(marksOf).sort((a, b) => a.atM - b.atM);
+  const { marks, warnings } = cordMarks(
+    chosen.map((dog) => ({ letters: dog.letters, gapsM: dog.plan?.layout.gapsM ?? [] })),
+    units,
+  );
   const toggle = (id: string) =>
     setLeft((before) => {
       const after = new Set(before);
@@ -53,7 +56,7 @@ export default function Cord() {
           Loop one end over a pole and stretch the cord to the next one: the dog's letters show where that
           pole goes.
         </p>
-        {sharedLetters(chosen).map((sentence) => (
+        {[...sharedLetters(chosen), ...warnings].map((sentence) => (
           <Note key={sentence} weight="warn">
             {sentence}
           </Note>
@@ -85,7 +88,7 @@ export default function Cord() {
   );
 }
 
-function MarkTable({ marks, units }: { marks: StripMark[]; units: Units }) {
+function MarkTable({ marks, units }: { marks: CordMark[]; units: Units }) {
   return (
     <section className="sheet" aria-labelledby="marks">
       <h2 id="marks">Marks, from the loop</h2>
@@ -110,7 +113,7 @@ function MarkTable({ marks, units }: { marks: StripMark[]; units: Units }) {
 }
 
 /** What comes out of the printer: the check bar, the strip in pieces, a card for each dog. */
-function Page({ marks, dogs, units }: { marks: StripMark[]; dogs: Dog[]; units: Units }) {
+function Page({ marks, dogs, units }: { marks: CordMark[]; dogs: Dog[]; units: Units }) {
   const id = useId();
   return (
     <section className="cord-page" aria-label="To print">

@@ -1,5 +1,6 @@
 import { useCallback, useState } from "react";
 import { Link, useLocation } from "wouter";
+import { gatesOf } from "../../spacing/cautions.ts";
 import type { Dog, Keeper, Session, Units } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { length } from "../lengths.ts";
@@ -68,8 +69,11 @@ function Shown({ dog, sessions, units }: { dog: Dog; sessions: Session[]; units:
     >
       {!isCleared(dog) && (
         <Note weight="warn">
-          Noted: {dog.cautions.map((id) => cautionWords[id].name.toLowerCase()).join(", ")}. No row is planned
-          until a veterinarian has cleared {dog.name}.
+          Noted:{" "}
+          {gatesOf(dog.cautions)
+            .map(({ id }) => cautionWords[id].name.toLowerCase())
+            .join(", ")}
+          . No row is planned until a veterinarian has cleared {dog.name}.
         </Note>
       )}
       <section className="sheet stack" aria-labelledby="next-row">

@@ -1,5 +1,6 @@
 import { useCallback, useEffect, useRef, useState } from "react";
 import { useLocation } from "wouter";
+import { gatesOf } from "../../spacing/cautions.ts";
 import type { AimId, PoleGait } from "../../spacing/types.ts";
 import type { CautionId, Dog, Draft, Keeper } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
@@ -272,7 +273,7 @@ function Form({ start, others: dogs, units }: FormProps) {
             </li>
           ))}
         </ul>
-        {dog.cautions.length > 0 && (
+        {gatesOf(dog.cautions).length > 0 && (
           <ClearanceFields
             name={dog.name || "this dog"}
             clearance={dog.clearance}

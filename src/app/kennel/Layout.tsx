@@ -1,7 +1,7 @@
 import { useCallback, useState } from "react";
 import { aims } from "../../spacing/aims.ts";
 import type { AimId, PoleGait, Layout as Row } from "../../spacing/types.ts";
-import type { Change, Dog, Keeper, Plan, Session, Units } from "../../store/types.ts";
+import type { Change, Dog, Keeper, Plan, Units } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { Cautions, StepAndStride } from "../shell/Cautions.tsx";
 import { Icon } from "../shell/Icon.tsx";
@@ -11,9 +11,11 @@ import { Waiting } from "../shell/Waiting.tsx";
 import { aimName } from "../verdict/names.ts";
 import { Choice } from "./Choice.tsx";
 import { ClearanceGate, isCleared } from "./Clearance.tsx";
+import { type JudgedRow, Ladder, NextRow } from "./Next.tsx";
 import { NotHere } from "./NotHere.tsx";
 import { MissingCeiling, RowEditor } from "./RowEditor.tsx";
 import type { ScreenParams } from "./routes.tsx";
+import { StartFromBody } from "./Start.tsx";
 import { optionsOf } from "./words.ts";
 
 /** The row that one dog is to meet next: where it begins, how it goes on, and how to lay it. */
@@ -25,7 +27,11 @@ export default function Layout({ dogId = "" }: ScreenParams) {
         from.sessions(dogId),
         from.settings(),
       ]);
-      return { dog, latest: sessions.find((session) => session.judgement), units: settings.units };
+      // Sessions come newest first; bare ground has no row to go on from.
+      const latest = sessions.find((session): session is JudgedRow =>
+        Boolean(session.judgement && session.layout),
+      );
+      return { dog, latest, units: settings.units };
     },
     [dogId],
   );
@@ -39,12 +45,12 @@ export default function Layout({ dogId = "" }: ScreenParams) {
 
 interface ShownProps {
   dog: Dog;
-  /** The newest session with a judgement. */
-  latest: Session | undefined;
+  /** The newest session over a row that has a verdict. */
+  latest: JudgedRow | undefined;
   units: Units;
 }
 
-function Shown({ dog, units }: ShownProps) {
+function Shown({ dog, latest, units }: ShownProps) {
   const [problem, setProblem] = useState<string | null>(null);
   const change = async (part: Change<Dog>) => {
     try {
@@ -84,6 +90,20 @@ function Shown({ dog, units }: ShownProps) {
       {isCleared(dog) ? (
         <>
           <AimSheet dog={dog} change={change} />
+          {latest && (
+            <NextRow
+              dog={dog}
+              session={latest}
+              units={units}
+              onPlan={(layout, reasons, sessionId) => plan(layout, reasons, sessionId)}
+            />
+          )}
+          {!dog.plan && (
+            <section className="sheet stack" aria-labelledby="start">
+              <h2 id="start">Where to begin</h2>
+              <StartFromBody dog={dog} units={units} onPlan={(layout, reasons) => plan(layout, reasons)} />
+            </section>
+          )}
           {dog.plan && (
             <>
               <RowEditor
@@ -92,9 +112,14 @@ function Shown({ dog, units }: ShownProps) {
                 aim={dog.aim}
                 measures={dog.measures}
                 units={units}
-                onChange={(layout) => plan(layout, ["Set by hand."])}
+                onChange={(layout) => plan(layout, ["Set by hand."], dog.plan?.fromSessionId ?? null)}
               />
               <MissingCeiling gait={dog.gait} measures={dog.measures} />
+              {latest && <Ladder dog={dog} session={latest} units={units} />}
+              <details className="fold">
+                <summary>Begin again from the body</summary>
+                <StartFromBody dog={dog} units={units} onPlan={(layout, reasons) => plan(layout, reasons)} />
+              </details>
             </>
           )}
           <StepAndStride />

@@ -1,5 +1,6 @@
 import { useState } from "react";
 import { aims } from "../../spacing/aims.ts";
+import { poleCeiling } from "../../spacing/start.ts";
 import { polePlaces } from "../../spacing/travel.ts";
 import type { AimId, Layout, PoleGait } from "../../spacing/types.ts";
 import type { DogMeasures, Units } from "../../store/types.ts";
@@ -250,18 +251,19 @@ function TapeList({ layout, units }: { layout: Layout; units: Units }) {
 /** A walk pole above the elbow or a trot pole above the hock, as a sentence. */
 function heightProblem(layout: Layout, gait: PoleGait, measures: DogMeasures, units: Units): string | null {
   const highest = Math.max(...layout.heightsM);
-  const [limit, joint] = gait === "walk" ? [measures.elbowM, "elbow"] : [measures.hockM, "hock"];
+  const limit = poleCeiling(measures, gait);
+  const joint = gait === "walk" ? "elbow" : "hock";
   if (limit === null || highest <= limit) return null;
   return `At a ${gait} no pole above the ${joint} (${length(limit, units)}): lower it.`;
 }
 
 /** Stands where a height can't be checked. */
 export function MissingCeiling({ gait, measures }: { gait: PoleGait; measures: DogMeasures }) {
-  const missing = gait === "walk" ? measures.elbowM === null && "elbow" : measures.hockM === null && "hock";
-  if (!missing) return null;
+  if (poleCeiling(measures, gait) !== null) return null;
   return (
     <Note>
-      Measure the floor to the {missing}: at a {gait} no pole should stand higher than that.
+      Measure the floor to the {gait === "walk" ? "elbow" : "hock"}: at a {gait} no pole should stand higher
+      than that.
     </Note>
   );
 }

@@ -1,17 +1,12 @@
+import { cautions } from "../../spacing/cautions.ts";
 import type { CautionId, HandlerSide, HowDogFelt, Surface } from "../../store/types.ts";
 
 export const cautionWords: Record<CautionId, { name: string; detail: string }> = {
-  surgery: {
-    name: "Surgery or injury",
-    detail: "Recent, or not yet signed off. The surgeon's plan comes first.",
-  },
-  neurologic: { name: "Neurologic", detail: "Wobbles, knuckles or drags its toes." },
-  growing: {
-    name: "Still growing",
-    detail: "Growth plates may be open: no raised or repeated poles without advice.",
-  },
-  heart: { name: "Heart or breathing", detail: "Tires or coughs early." },
-  heat: { name: "Suffers in heat", detail: "Short nose, heavy, thick coat. Cool hours only." },
+  surgery: { name: "Surgery or injury", detail: cautions.surgery.sentence },
+  neurologic: { name: "Neurologic", detail: cautions.neurologic.sentence },
+  growing: { name: "Still growing", detail: cautions.growing.sentence },
+  heart: { name: "Heart or breathing", detail: cautions.heart.sentence },
+  heat: { name: "Suffers in heat", detail: cautions.heat.sentence },
 };
 
 export const surfaceWords: Record<Surface, string> = {

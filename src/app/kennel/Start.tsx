@@ -1,0 +1,72 @@
+import { Link } from "wouter";
+import { startingSpacing } from "../../spacing/start.ts";
+import type { Layout } from "../../spacing/types.ts";
+import type { Dog, Units } from "../../store/types.ts";
+import { length } from "../lengths.ts";
+import { makeRow, type RowRecipe } from "./rows.ts";
+
+interface StartProps {
+  dog: Dog;
+  units: Units;
+  onPlan(layout: Layout, reasons: string[]): void;
+}
+
+/** Six poles leave five gaps, enough for a verdict in few passes; four to eight are usual (common practice, no source). */
+const START: Omit<RowRecipe, "spacingM" | "heightM"> = {
+  shape: "even",
+  poles: 6,
+  widenM: 0.02,
+  everySecond: false,
+  angleDeg: 0,
+};
+/** Stands in the row until a spacing is typed. */
+const BY_HAND_M = 0.4;
+
+/** Where to begin, worked out from the dog's body, with every step of the reasoning. */
+export function StartFromBody({ dog, units, onPlan }: StartProps) {
+  const start = startingSpacing(dog.measures, dog.gait, dog.aim, { shortLegged: dog.shortLegged, units });
+  const { spacingM, heightM, reasons } = start;
+  return (
+    <div className="stack">
+      {spacingM !== null && (
+        <p className="kennel-number">
+          {length(spacingM, units, units === "in" ? 1 : 0)} <span className="soft small">pole to pole</span>
+          {heightM > 0 && (
+            <>
+              , {length(heightM, units)} <span className="soft small">high</span>
+            </>
+          )}
+        </p>
+      )}
+      <ul className="kennel-reasons">
+        {reasons.map((reason) => (
+          <li key={reason}>{reason}</li>
+        ))}
+      </ul>
+      <div className="kennel-answers">
+        {spacingM === null ? (
+          <Link href={`/dogs/${dog.id}/edit`} className="button button-go">
+            Measure {dog.name}
+          </Link>
+        ) : (
+          <button
+            type="button"
+            className="button button-go"
+            onClick={() => onPlan(makeRow({ ...START, spacingM, heightM }), reasons)}
+          >
+            Plan this row
+          </button>
+        )}
+        {!dog.plan && (
+          <button
+            type="button"
+            className="button"
+            onClick={() => onPlan(makeRow({ ...START, spacingM: BY_HAND_M, heightM: 0 }), ["Set by hand."])}
+          >
+            Set it by hand
+          </button>
+        )}
+      </div>
+    </div>
+  );
+}
