@@ -80,7 +80,7 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
   };
 
   return (
-    <section className="choose" aria-label="Check a clip">
+    <section className="choose" aria-label="A clip to check">
       {busy ? (
         <div className="choose-drop" role="status">
           <strong>{busy.what} …</strong>

@@ -48,7 +48,11 @@ export function RowDrawing({
           if (!finite(at)) return null;
           const now = standing(landing, timeS);
           return (
-            <g key={landing.id} opacity={now || landing.id === chosenId ? 1 : 0.72}>
+            <g
+              key={landing.id}
+              data-chosen={landing.id === chosenId || undefined}
+              opacity={now || landing.id === chosenId ? 1 : 0.72}
+            >
               <PawShape
                 paw={landing.paw}
                 x={at.x}

@@ -106,6 +106,7 @@ function Marking({ film }: { film: Film }) {
   const edit = useCallback(
     (next: PoleMarks, key: string | null = null) => {
       bench.editMarks(next, key);
+      setSeekResult(null);
       const layout = layoutOf(next, session.layout);
       if (layout) bench.changeSession({ layout });
     },
@@ -158,7 +159,7 @@ function Marking({ film }: { film: Film }) {
     setSlot({ pole: found.length, end: "near" });
     setSeekResult({
       found: true,
-      sentence: `${found.length} poles found, from left to right. Look closer and drag any end that is off.`,
+      sentence: `${found.length} poles found, counted from the left. Look closer and drag any end that is off; if one is missing or wrong, undo and tap them.`,
     });
   };
 
@@ -437,6 +438,11 @@ function Marking({ film }: { film: Film }) {
           onRemove={removeChosen}
         />
       )}
+      <Problems
+        fit={fit}
+        even={row.even}
+        missingSpacing={marks.poles.length > 1 && marks.gapsM.length === 0}
+      />
       <RowFields
         row={row}
         poles={marks.poles.length}
@@ -446,11 +452,6 @@ function Marking({ film }: { film: Film }) {
         onRow={changeRow}
         onPole={(change) => edit({ ...marks, ...change }, "pole size")}
         onUnits={(units) => void bench.changeSettings({ units })}
-      />
-      <Problems
-        fit={fit}
-        even={row.even}
-        missingSpacing={marks.poles.length > 1 && marks.gapsM.length === 0}
       />
       {fit?.map && ready && <Quality map={fit.map} facts={facts} units={settings.units} />}
       <PoleList
