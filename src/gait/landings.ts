@@ -1,6 +1,7 @@
 import { weightedMedian as median } from "../stats/theil-sen.ts";
 import { type Chain, chainStands, type Link } from "./chain.ts";
 import type { GaitEvidence } from "./evidence.ts";
+import { nameGait } from "./measures.ts";
 import { type BodyPath, splitPasses } from "./passes.ts";
 import { findStands, type Stand, type WeighedPoint } from "./stands.ts";
 import type { Landing, Pass, Paw, PawCandidate, SetAside } from "./types.ts";
@@ -88,6 +89,10 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
     ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
     ...landingsOf(fore, "F", sides.fore, sides.certainty, `p${index}`),
   ].sort((a, b) => a.onS - b.onS);
+  const strideTimeS = hind.stepS > 0 ? 2 * hind.stepS : null;
+  const phase = strideTimeS === null ? null : limbPhase(landings, strideTimeS);
+  const dutyFactor =
+    strideTimeS === null ? null : median(hind.links.map((l) => l.stand.offS - l.stand.onS)) / strideTimeS;
   return {
     id: `p${index}`,
     startS: path.startS,
@@ -96,11 +101,10 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
     landings,
     speedMps: path.speedMps,
     accelerationMps2: path.accelerationMps2,
-    gait: "unclear",
-    strideTimeS: hind.stepS > 0 ? 2 * hind.stepS : null,
-    limbPhase: limbPhase(landings, 2 * hind.stepS),
-    dutyFactor:
-      hind.stepS > 0 ? median(hind.links.map((l) => l.stand.offS - l.stand.onS)) / (2 * hind.stepS) : null,
+    gait: nameGait({ limbPhase: phase, dutyFactor, speedMps: path.speedMps }),
+    strideTimeS,
+    limbPhase: phase,
+    dutyFactor,
   };
 }
 
