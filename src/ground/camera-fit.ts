@@ -1,6 +1,6 @@
 import { CholeskyDecomposition, Matrix } from "ml-matrix";
 import type { Matrix3 } from "../stats/types.ts";
-import { type Camera, cameraFromPlane, project } from "./camera.ts";
+import { type Camera, cameraFromPlane, projector } from "./camera.ts";
 import { fitHomography } from "./homography.ts";
 import type { ImagePoint } from "./types.ts";
 
@@ -111,6 +111,9 @@ export function cameraOf(u: Unknowns): Camera {
   };
 }
 
+/** A start that explains the taps to within this many times their noise needs no other beside it. */
+const GOOD_ENOUGH = 2;
+
 /** Best of several starts; null when none leads to a camera with all taps in front of it. */
 export function fitCamera(
   sightings: readonly Sighting[],
@@ -122,6 +125,7 @@ export function fitCamera(
   for (const start of starts) {
     const fit = descend(sightings, priors, tapSdPx, start);
     if (fit && (!best || fit.cost < best.cost)) best = fit;
+    if (best && best.cost < GOOD_ENOUGH * (2 * sightings.length)) break;
   }
   return best;
 }
@@ -186,12 +190,13 @@ function descend(
   start: Unknowns,
 ): CameraFit | null {
   const free = UNKNOWNS.filter((k) => priors[k].sd > 0);
-  const held = Object.fromEntries(UNKNOWNS.filter((k) => priors[k].sd === 0).map((k) => [k, priors[k].mean]));
-  const unfold = (vector: readonly number[]): Unknowns => ({
-    ...start,
-    ...held,
-    ...Object.fromEntries(free.map((k, i) => [k, vector[i]!])),
-  });
+  const base = { ...start };
+  for (const k of UNKNOWNS) if (priors[k].sd === 0) base[k] = priors[k].mean;
+  const unfold = (vector: readonly number[]): Unknowns => {
+    const unknowns = { ...base };
+    for (let i = 0; i < free.length; i++) unknowns[free[i]!] = vector[i]!;
+    return unknowns;
+  };
   const misfit = (vector: readonly number[]): number[] | null => {
     const taps = tapResiduals(sightings, unfold(vector));
     return (
@@ -256,13 +261,13 @@ function descend(
 
 /** Null when a tap would lie behind the camera. */
 function tapResiduals(sightings: readonly Sighting[], u: Unknowns): { x: number; y: number }[] | null {
-  const camera = cameraOf(u);
+  const draw = projector(cameraOf(u));
   const length = Math.exp(u.logLength);
   const residuals: { x: number; y: number }[] = [];
   for (const s of sightings) {
     const drawn = s.upright
-      ? project(camera, u.uprightX, u.uprightY, s.z)
-      : project(camera, s.x + (s.beyondGap ? u.gapChange : 0), s.lengths * length, s.z);
+      ? draw(u.uprightX, u.uprightY, s.z)
+      : draw(s.x + (s.beyondGap ? u.gapChange : 0), s.lengths * length, s.z);
     if (!drawn) return null;
     residuals.push({ x: s.image.x - drawn.x, y: s.image.y - drawn.y });
   }

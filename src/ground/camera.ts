@@ -44,16 +44,23 @@ export function axesOf(camera: Camera): Matrix3 {
 
 /** Where the camera draws a point of space; null behind the camera. */
 export function project(camera: Camera, x: number, y: number, z: number): ImagePoint | null {
+  return projector(camera)(x, y, z);
+}
+
+/** `project` for many points of one camera. */
+export function projector(camera: Camera): (x: number, y: number, z: number) => ImagePoint | null {
   const a = axesOf(camera);
-  const [dx, dy, dz] = [x - camera.x, y - camera.y, z - camera.height];
-  const depth = a[6] * dx + a[7] * dy + a[8] * dz;
-  if (!(depth > 1e-6)) return null;
-  const u = (a[0] * dx + a[1] * dy + a[2] * dz) / depth;
-  const v = (a[3] * dx + a[4] * dy + a[5] * dz) / depth;
-  const stretch = 1 + camera.radial * (u * u + v * v);
-  return {
-    x: camera.centreX + camera.focalPx * u * stretch,
-    y: camera.centreY + camera.focalPx * v * stretch,
+  return (x, y, z) => {
+    const [dx, dy, dz] = [x - camera.x, y - camera.y, z - camera.height];
+    const depth = a[6] * dx + a[7] * dy + a[8] * dz;
+    if (!(depth > 1e-6)) return null;
+    const u = (a[0] * dx + a[1] * dy + a[2] * dz) / depth;
+    const v = (a[3] * dx + a[4] * dy + a[5] * dz) / depth;
+    const stretch = 1 + camera.radial * (u * u + v * v);
+    return {
+      x: camera.centreX + camera.focalPx * u * stretch,
+      y: camera.centreY + camera.focalPx * v * stretch,
+    };
   };
 }
 

@@ -118,10 +118,12 @@ function fitWithOwnNoise(
   let tapSdPx = Math.max(expectedSd, SMALLEST_TAP_SD_PX);
   let fit = fitCamera(sightings, priors, tapSdPx, starts);
   for (let round = 0; fit && round < 3; round++) {
+    const before = tapSdPx;
     const squares = fit.tapChiSquare * tapSdPx ** 2;
     const spare = Math.max(0, 2 * sightings.length - fit.decided);
     const seen = Math.sqrt((TAP_SD_WEIGHT * expectedSd ** 2 + squares) / (TAP_SD_WEIGHT + spare));
     tapSdPx = Math.max(seen, SMALLEST_TAP_SD_PX);
+    if (Math.abs(tapSdPx - before) < 0.02 * before) break;
     fit = fitCamera(sightings, priors, tapSdPx, [fit.unknowns]);
   }
   return fit && { fit, tapSdPx };
@@ -188,6 +190,8 @@ function searchDoubt(
   const none: Doubt = { suspects: [], leftOut: [], problem: null };
   const tapped = [...new Set(sightings.filter((s) => !s.upright).map((s) => s.pole))];
   if (tapped.length < 4 && !(checked.kind === "plane" && tapped.length === 3)) return none;
+  // Taps as consistent as this cannot hold a doubt strong enough to be reported.
+  if (whole.tapSdPx < 1.2 * expectedSd) return none;
   const start = [whole.fit.unknowns];
 
   const poles = tapped.flatMap((pole) => {

@@ -1,0 +1,94 @@
+import { groundPerPixel, groundToImage, landingStandardError } from "./map.ts";
+import type { Frame } from "./marks.ts";
+import type { GroundMap } from "./types.ts";
+
+/** How well a clip can be measured, to be shown before a number is trusted. */
+export interface GroundQuality {
+  /** Angle between the line of sight to the row's middle and a right angle to the row; null without a camera. */
+  offSquareDeg: number | null;
+  /** Height of the camera above the ground and its distance from the row's middle line, metres. */
+  cameraHeightM: number | null;
+  cameraDistanceM: number | null;
+  /** Smallest and largest length along the row that one pixel covers, from the first pole to the last; cm. */
+  cmPerPixel: [number, number];
+  /** Standard error of one landing in the row's middle, metres; 95 of 100 landings lie within 1.96 times it. */
+  landingSeM: number;
+  /** What would make the next clip better, the weightiest first; empty when nothing would. */
+  advice: string[];
+}
+
+/**
+ * What is taken of a paw mark before any is measured: its spread in one frame as a share of the picture's long
+ * side, how surely its height above the ground is known, how long a hind foot stands. Common practice, no source.
+ */
+export const ASSUMED_PAW = { spreadShare: 3 / 1920, heightSdM: 0.01, stanceS: 0.25 } as const;
+/** Standard deviation of a moving camera's registration at the row, as a share of the picture's long side. */
+const MOVING_SHARE = 1 / 1920;
+
+const MOST_OFF_SQUARE_DEG = 20;
+const COARSEST_CM = 0.5;
+const LOWEST_M = 0.35;
+const HIGHEST_M = 1.8;
+const SLOWEST_FPS = 48;
+const SMALLEST_ROW_SHARE = 0.4;
+
+export function qualityOf(
+  map: GroundMap,
+  frame: Frame,
+  clip: { fps: number; cameraMoves: boolean },
+): GroundQuality {
+  const longSide = Math.max(frame.widthPx, frame.heightPx);
+  const lastM = map.poleXM.at(-1) ?? 0;
+  const middle = { xM: lastM / 2, yM: map.poleLengthM / 2 };
+  const camera = map.camera;
+  const off = camera && Math.abs(Math.atan2(middle.xM - camera.xM, middle.yM - camera.yM)) * (180 / Math.PI);
+  const perPixel = Array.from({ length: 21 }, (_, k) => {
+    const p = groundToImage(map, { xM: (lastM * k) / 20, yM: middle.yM });
+    return 100 * groundPerPixel(map, p).xM;
+  }).filter(Number.isFinite);
+  const cmPerPixel: [number, number] = [Math.min(...perPixel), Math.max(...perPixel)];
+  const landingSeM = landingStandardError(map, groundToImage(map, middle), {
+    spreadPx: ASSUMED_PAW.spreadShare * longSide,
+    frames: Math.max(1, clip.fps * ASSUMED_PAW.stanceS),
+    heightSdM: ASSUMED_PAW.heightSdM,
+    registrationSdPx: clip.cameraMoves ? MOVING_SHARE * longSide : 0,
+  });
+
+  const ends = [0, lastM].map((xM) => groundToImage(map, { xM, yM: middle.yM }));
+  const [first, last] = ends as [{ x: number; y: number }, { x: number; y: number }];
+  const cut = ends.some((p) => p.x < 0 || p.x > frame.widthPx || p.y < 0 || p.y > frame.heightPx);
+  const rowShare = Math.abs(last.x - first.x) / frame.widthPx;
+
+  const advice: string[] = [];
+  if (map.kind === "row") advice.push("Tap the far ends of the poles too: depth is only assumed now.");
+  if (off !== null && off > MOST_OFF_SQUARE_DEG)
+    advice.push(`The camera stood ${Math.round(off)}° off square: stand opposite the middle of the row.`);
+  if (cut && !clip.cameraMoves)
+    advice.push("The row does not fit into the picture: move back until the first and the last pole show.");
+  else if (rowShare < SMALLEST_ROW_SHARE && cmPerPixel[1] > COARSEST_CM / 2)
+    advice.push(`The row fills only ${Math.round(100 * rowShare)} % of the picture: move nearer.`);
+  else if (cmPerPixel[1] > COARSEST_CM)
+    advice.push(
+      `One pixel covers up to ${cmPerPixel[1].toFixed(1)} cm: film in a higher resolution, or a shorter row.`,
+    );
+  if (camera && camera.heightM < LOWEST_M)
+    advice.push(
+      "The camera was very low, so near and far feet fall together: hold it at knee to hip height.",
+    );
+  if (camera && camera.heightM > HIGHEST_M)
+    advice.push("The camera was high: hold it lower, at knee to hip height, to see the feet from the side.");
+  if (clip.cameraMoves)
+    advice.push("The camera moved: a tripod, or a phone leaned on something, measures better.");
+  if (clip.fps < SLOWEST_FPS)
+    advice.push(
+      `The clip has ${Math.round(clip.fps)} frames a second: choose 60 or more in the camera's settings.`,
+    );
+  return {
+    offSquareDeg: off,
+    cameraHeightM: camera?.heightM ?? null,
+    cameraDistanceM: camera ? middle.yM - camera.yM : null,
+    cmPerPixel,
+    landingSeM,
+    advice,
+  };
+}
