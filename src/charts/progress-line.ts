@@ -64,14 +64,18 @@ export function drawProgressLine(data: ProgressLineData, options: DrawingOptions
       width,
       height: HEIGHT,
     },
-    y.ticks(4).map((tick) => [
-      element("line", { x1: left, x2: right, y1: y(tick), y2: y(tick), stroke: COLOUR.line }),
-      words(left - 6, y(tick) + 4, numberText(tick, Number.isInteger(tick) ? 0 : 1), {
-        size: TEXT.small,
-        anchor: "end",
-        fill: COLOUR.inkSoft,
-      }),
-    ]),
+    y
+      .ticks(4)
+      // Half a knock is nothing.
+      .filter((tick) => data.digits > 0 || Number.isInteger(tick))
+      .map((tick) => [
+        element("line", { x1: left, x2: right, y1: y(tick), y2: y(tick), stroke: COLOUR.line }),
+        words(left - 6, y(tick) + 4, numberText(tick, Number.isInteger(tick) ? 0 : 1), {
+          size: TEXT.small,
+          anchor: "end",
+          fill: COLOUR.inkSoft,
+        }),
+      ]),
     band &&
       points.length > 1 &&
       element("rect", {

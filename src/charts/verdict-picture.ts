@@ -147,8 +147,8 @@ function cloud({ landings, x, gapM, top, bottom }: Scene): Markup {
       pawMark({
         paw: t.landing.paw,
         x: x(t.fraction * gapM),
-        y: PAW_LOOKS[t.landing.paw].side === "left" ? top + 13 + (i % 2) * 7 : bottom - 13 - (i % 2) * 7,
-        radius: 4,
+        y: PAW_LOOKS[t.landing.paw].side === "left" ? top + 9 + (i % 2) * 7 : bottom - 9 - (i % 2) * 7,
+        radius: 3.8,
         doubtful: isDoubtful(t.landing),
         byHand: t.landing.source === "hand",
         opacity: 0.75,
@@ -171,7 +171,7 @@ function feet(scene: Scene): Markup {
 function steadyFeet(scene: Scene): Markup {
   const { data, landings, x, gapM, middle, units } = scene;
   const { verdict, meanFraction } = data.judgement;
-  const size = scene.narrow ? 26 : 28;
+  const size = 26;
   const paws = (["LH", "RH"] as Paw[]).map((paw) => {
     const share = meanShare(landings.filter((t) => t.landing.paw === paw).map((t) => t.fraction));
     const y = middle + (PAW_LOOKS[paw].side === "left" ? -1 : 1) * size * 0.54;

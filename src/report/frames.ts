@@ -1,9 +1,11 @@
 import { Zip, ZipPassThrough } from "fflate";
 import { signedLengthText, type Units } from "../charts/lengths.ts";
 import { isHind, PAW_LOOKS } from "../charts/marks.ts";
+import { groundToImage } from "../ground/map.ts";
+import type { GroundMap, ImagePoint } from "../ground/types.ts";
 import type { Judgement, PassJudgement, PlacedLanding } from "../spacing/types.ts";
 import { framePng } from "../video/annotate.ts";
-import type { ClipReader } from "../video/types.ts";
+import type { ClipReader, Region } from "../video/types.ts";
 import { overlayOf, type Seen } from "./overlay.ts";
 
 export interface ExportOptions {
@@ -63,7 +65,7 @@ export async function exportFramesZip(
 }
 
 /**
- * A few small pictures for the report: the hind landings in the row of the first pass that counts.
+ * A few small pictures for the report, cut to the dog's legs and the poles: the hind landings in the row of the first pass that counts.
  * Empty where the ground has no map or nothing landed.
  */
 export async function reportFrames(
@@ -72,8 +74,9 @@ export async function reportFrames(
   judgement: Pick<Judgement, "passes">,
   options: ExportOptions & { most?: number } = {},
 ): Promise<{ dataUrl: string; caption: string }[]> {
-  const { units = "cm", most = 6, maxWidthPx = 720, signal, onProgress } = options;
-  if (!analysis.ground.map) return [];
+  const { units = "cm", most = 6, maxWidthPx = 640, signal, onProgress } = options;
+  const { map } = analysis.ground;
+  if (!map) return [];
   const moments = momentsOf(judgement.passes).filter(
     ({ landing, pass }) => pass.used && isHind(landing) && landing.gap !== null,
   );
@@ -83,7 +86,8 @@ export async function reportFrames(
   for (const moment of shown) {
     signal?.throwIfAborted();
     const draw = overlayOf(analysis, [moment.pass], units);
-    const jpeg = await asJpeg(await framePng(reader, moment.timeS, draw, maxWidthPx));
+    const picture = await framePng(reader, moment.timeS, draw, analysis.clip.widthPx);
+    const jpeg = await asJpeg(picture, around(moment.landing, map, analysis.clip), maxWidthPx);
     const { landing, passNumber, timeS } = moment;
     frames.push({
       dataUrl: await dataUrl(jpeg),
@@ -114,13 +118,38 @@ function frameName({ passNumber, landing, timeS }: Moment): string {
   return `pass-${passNumber}_${time}s_${where}_${PAW_LOOKS[landing.paw].name.replace(" ", "-")}.png`;
 }
 
+/** The part of the picture around a landing: dog, poles and feet, at their largest. Pixels of the upright picture. */
+function around(landing: PlacedLanding, map: GroundMap, { widthPx, heightPx }: Seen["clip"]): Region {
+  const at = groundToImage(map, landing);
+  const [left, right] = [-0.5, 0.5].map((sideM) =>
+    groundToImage(map, { xM: landing.xM + sideM, yM: landing.yM }),
+  ) as [ImagePoint, ImagePoint];
+  const perMetre = Math.hypot(right.x - left.x, right.y - left.y);
+  const width = Math.min(widthPx, PICTURE_M * perMetre);
+  const height = Math.min(heightPx, width / PICTURE_SHAPE);
+  const within = (start: number, size: number, most: number) => Math.max(0, Math.min(most - size, start));
+  return {
+    x: within(at.x - width / 2, width, widthPx),
+    // The foot stands low in the picture: the dog is above it.
+    y: within(at.y - 0.68 * height, height, heightPx),
+    width,
+    height,
+  };
+}
+
+/** Ground shown along the row, metres, and width against height. */
+const PICTURE_M = 2.4;
+const PICTURE_SHAPE = 3 / 2;
+
 /** A photograph takes a tenth of the room as JPEG. */
-async function asJpeg(picture: Blob): Promise<Blob> {
+async function asJpeg(picture: Blob, part: Region, maxWidthPx: number): Promise<Blob> {
   const bitmap = await createImageBitmap(picture);
-  const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
-  canvas.getContext("2d")?.drawImage(bitmap, 0, 0);
+  const width = Math.round(Math.min(maxWidthPx, part.width));
+  const height = Math.round((part.height * width) / part.width);
+  const canvas = new OffscreenCanvas(width, height);
+  canvas.getContext("2d")?.drawImage(bitmap, part.x, part.y, part.width, part.height, 0, 0, width, height);
   bitmap.close();
-  return canvas.convertToBlob({ type: "image/jpeg", quality: 0.82 });
+  return canvas.convertToBlob({ type: "image/jpeg", quality: 0.85 });
 }
 
 async function dataUrl(blob: Blob): Promise<string> {

@@ -221,7 +221,7 @@ function shape(context: Context, kind: "round" | "square", { x, y }: ImagePoint,
   else context.rect(x - radius * 0.886, y - radius * 0.886, radius * 1.772, radius * 1.772);
 }
 
-/** Beside each hind foot that stands in the row now: how far from the middle of its gap. */
+/** Under each hind foot that stands in the row now, clear of the dog: how far from the middle of its gap. */
 function drawOffsets(
   context: Context,
   { timeS, units }: OverlayScene,
@@ -229,20 +229,17 @@ function drawOffsets(
   place: Placer,
   unit: number,
 ): void {
-  let lift = 0;
+  let lower = 0;
   for (const landing of landings) {
     if (!standing(landing, timeS) || !isHind(landing) || landing.offsetM === null) continue;
     const at = place(landing);
     if (!at) continue;
+    const y = at.y + (74 + lower) * unit;
+    haloLine(context, { x: at.x, y: at.y + 15 * unit }, { x: at.x, y: y - 15 * unit }, unit);
     const text = signedLengthText(landing.offsetM, units);
-    label(context, text, at.x, at.y - (34 + lift) * unit, {
-      unit,
-      size: 22,
-      colour: DAYLIGHT.sheet,
-      halo: true,
-    });
+    label(context, text, at.x, y, { unit, size: 24, colour: DAYLIGHT.sheet, halo: true });
     // Two hind feet down at once, as in a walk: the labels must not lie on each other.
-    lift += 26;
+    lower += 28;
   }
 }
 

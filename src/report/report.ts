@@ -5,7 +5,7 @@ import { lengthText, numberText, rangeText, spacingText, type Units } from "../c
 import { isDoubtful, pawPrint, poleMark } from "../charts/marks.ts";
 import { drawOffsets } from "../charts/offsets.ts";
 import { COLOUR } from "../charts/palette.ts";
-import { drawSpread } from "../charts/spread.ts";
+import { drawSpread, gapSpreads } from "../charts/spread.ts";
 import { drawStances } from "../charts/stances.ts";
 import { element, Markup, together } from "../charts/svg.ts";
 import { countText } from "../charts/travel.ts";
@@ -14,12 +14,13 @@ import { groundToImage } from "../ground/map.ts";
 import type { GroundMap } from "../ground/types.ts";
 import type { ClipAnalysis } from "../pipeline/types.ts";
 import { aims } from "../spacing/aims.ts";
+import { generalCautions } from "../spacing/cautions.ts";
 import { tapeText } from "../spacing/lengths.ts";
 import { polePlaces } from "../spacing/travel.ts";
 import type { Judgement, Layout, VerdictKind } from "../spacing/types.ts";
 import type { Dog, Session } from "../store/types.ts";
-import { BEYOND_A_PHONE, GENERAL_CAUTIONS } from "./cautions.ts";
 import { landingTables } from "./landing-table.ts";
+import { BEYOND_A_PHONE } from "./limits.ts";
 import { numbersTable } from "./numbers.ts";
 import { PROGRAM } from "./program.ts";
 import { REPORT_STYLE } from "./style.ts";
@@ -221,6 +222,22 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
       element("figcaption", {}, element("strong", {}, heading), element("span", {}, note)),
       both(id, draw, wide),
     );
+  const offsets = (wide?: number) =>
+    chart(
+      "offsets",
+      "Offset from the middle of the gap",
+      "With the creep line and its 95 % interval.",
+      (o) => drawOffsets({ ...row, creepMPerGap: judgement.creepMPerGap }, { ...o, units }),
+      wide,
+    );
+  const spread = (wide?: number) =>
+    chart(
+      "spread",
+      "Spread in each gap",
+      "Pass against pass. Dashed: under three landings.",
+      (o) => drawSpread(row, { ...o, units }),
+      wide,
+    );
   return element(
     "section",
     {},
@@ -237,24 +254,9 @@ function chartsSection({ judgement, layout, analyses, units }: ReportInput): Mar
             { ...o, units },
           ),
       ),
-      element(
-        "div",
-        { class: "pair" },
-        chart(
-          "offsets",
-          "Offset from the middle of the gap",
-          "With the creep line and its 95 % interval.",
-          (o) => drawOffsets({ ...row, creepMPerGap: judgement.creepMPerGap }, { ...o, units }),
-          400,
-        ),
-        chart(
-          "spread",
-          "Spread in each gap",
-          "Pass against pass. Dashed: under three landings.",
-          (o) => drawSpread(row, { ...o, units }),
-          266,
-        ),
-      ),
+      gapSpreads(row).some((spread) => spread.n > 1)
+        ? element("div", { class: "pair" }, offsets(400), spread(266))
+        : offsets(),
       chart(
         "gap-overlay",
         "All gaps laid over one another",
@@ -315,18 +317,22 @@ function landingsSection({ judgement, units }: ReportInput): Markup {
   return element(
     "section",
     {},
-    element("h2", {}, "All landings"),
     element(
-      "p",
-      { class: "before small soft" },
-      `${counts}. Offsets and places count along the row, away from the first pole; 50 % is the middle of the gap. Touch-down and lift-off in seconds of the film. "Sure" tells how likely an automatic landing is, "?" a doubtful one; "by hand" was placed by a person.`,
+      "div",
+      { class: "before" },
+      element("h2", {}, "All landings"),
+      element(
+        "p",
+        { class: "small soft" },
+        `${counts}. Offsets and places count along the row, away from the first pole; 50 % is the middle of the gap. Touch-down and lift-off in seconds of the film. "Sure" tells how likely an automatic landing is, "?" a doubtful one; "by hand" was placed by a person.`,
+      ),
     ),
     landingTables(judgement, units),
   );
 }
 
 function cautionSection({ cautions }: ReportInput): Markup {
-  const said = [...new Set([...cautions, ...GENERAL_CAUTIONS])];
+  const said = [...new Set([...cautions, ...generalCautions])];
   return element(
     "section",
     { class: "caution" },
@@ -364,7 +370,7 @@ function limitsSection({ units }: ReportInput): Markup {
 function methodSection({ analyses, session, units }: ReportInput): Markup {
   return element(
     "section",
-    {},
+    { class: "keep" },
     element("h2", {}, "How it was measured"),
     session && sessionFacts(session),
     analyses.map((analysis) => clipFacts(analysis, units)),
@@ -404,7 +410,7 @@ function clipFacts(
           ? "stood still"
           : `moved by up to ${Math.round(camera.largestShiftPx)} pixels`,
       ],
-      ["Network ran on", backend],
+      backend !== "none" && ["Network ran on", backend],
       setAside.length > 0 && [
         "Left out",
         setAside

@@ -17,7 +17,8 @@ h1 { font-size: 27px; line-height: 1.15; letter-spacing: -0.015em; text-wrap: ba
 h2 { font-size: 18px; line-height: 1.25; margin: 30px 0 10px; padding-top: 12px; border-top: 2px solid var(--go); break-after: avoid; }
 h3 { font-size: 15px; margin: 18px 0 6px; break-after: avoid; }
 p + p { margin-top: 8px; }
-.before { break-after: avoid; margin-bottom: 8px; }
+.before { break-inside: avoid; break-after: avoid; margin-bottom: 8px; }
+.keep { break-inside: avoid; }
 .soft { color: var(--ink-soft); }
 .small { font-size: 13px; }
 svg { display: block; max-width: 100%; height: auto; }
@@ -56,7 +57,7 @@ tr { break-inside: avoid; }
 td.foot { white-space: nowrap; }
 td.foot svg { display: inline-block; width: 11px; height: 11px; vertical-align: -1.5px; margin-right: 4px; }
 .passes { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 310px), 1fr)); gap: 14px 26px; align-items: start; }
-.landings { font-size: 11px; line-height: 1.4; break-inside: avoid; }
+.landings { font-size: 11px; line-height: 1.4; }
 .landings th { font-size: 10.5px; }
 .landings th, .landings td { padding: 1.5px 5px 1.5px 0; }
 .landings th:last-child, .landings td:last-child { padding-right: 0; }

@@ -1,9 +1,9 @@
 import { type ReactNode, useCallback, useMemo, useRef, useState } from "react";
 import { reportFrames } from "../../report/frames.ts";
 import { renderReport } from "../../report/report.ts";
+import { cautions } from "../../spacing/cautions.ts";
 import type { Keeper } from "../../store/types.ts";
 import { sentenceOf, useKept } from "../keeper.ts";
-import { cautionWords } from "../kennel/words.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
@@ -163,7 +163,7 @@ function reportHtml(
     dog: { name: dog?.name ?? session.dogName },
     session,
     practitioner: { name: settings.practitioner, practice: settings.practice, logo: settings.logo },
-    cautions: (dog?.cautions ?? []).map((id) => `${cautionWords[id].name}: ${cautionWords[id].detail}`),
+    cautions: (dog?.cautions ?? []).map((id) => cautions[id].sentence),
     units: settings.units,
     frames,
   });
