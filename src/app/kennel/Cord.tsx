@@ -68,7 +68,7 @@ export default function Cord() {
           </Note>
         )}
         {planned.length > 0 && (
-          <fieldset className="sheet">
+          <fieldset className="kennel-on-cord">
             <legend className="kennel-legend">Dogs on this cord</legend>
             {planned.map((dog) => (
               <label key={dog.id} className="kennel-check">

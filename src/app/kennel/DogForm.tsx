@@ -15,7 +15,7 @@ import { ClearanceFields } from "./Clearance.tsx";
 import { DogDrawing } from "./DogDrawing.tsx";
 import { Face } from "./Face.tsx";
 import { lettersProblem, suggestLetters } from "./letters.ts";
-import { MEASURES, type MeasureId, outOfReach, questionsOn } from "./measures.ts";
+import { MEASURES, type MeasureId, NO_MEASURES, outOfReach, questionsOn } from "./measures.ts";
 import { smallPicture } from "./photo.ts";
 import type { ScreenParams } from "./routes.tsx";
 import { cautionWords, optionsOf } from "./words.ts";
@@ -24,7 +24,7 @@ const blank: Draft<Dog> = {
   name: "",
   letters: "",
   photo: null,
-  measures: { shoulderM: null, withersM: null, bodyLengthM: null, elbowM: null, carpusM: null, hockM: null },
+  measures: NO_MEASURES,
   gait: "walk",
   aim: "first-poles",
   shortLegged: false,

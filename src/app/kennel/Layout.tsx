@@ -1,4 +1,5 @@
 import { useCallback, useState } from "react";
+import { Link } from "wouter";
 import { aims } from "../../spacing/aims.ts";
 import type { AimId, PoleGait, Layout as Row } from "../../spacing/types.ts";
 import type { Change, Dog, Keeper, Plan, Units } from "../../store/types.ts";
@@ -80,9 +81,14 @@ function Shown({ dog, latest, units }: ShownProps) {
       actions={
         isCleared(dog) &&
         dog.plan && (
-          <button type="button" className="button" onClick={() => window.print()}>
-            <Icon name="report" /> Print
-          </button>
+          <>
+            <Link href={`/check/dog/${dog.id}`} className="button button-go">
+              <Icon name="film" /> Check a clip
+            </Link>
+            <Link href="/cord" className="button">
+              <Icon name="cord" /> Cord
+            </Link>
+          </>
         )
       }
     >

@@ -37,7 +37,9 @@ export function NextRow({ dog, session, units, onPlan }: NextProps) {
     <section className="sheet stack" aria-labelledby="next">
       <h2 id="next">After {dayName(session.date)}</h2>
       <p>
-        <strong className="kennel-verdict">{verdictName[session.judgement.verdict.kind]}.</strong>{" "}
+        <strong className="kennel-verdict kennel-inline">
+          {verdictName[session.judgement.verdict.kind]}.
+        </strong>{" "}
         {session.judgement.verdict.sentence}
       </p>
       {!same && (
@@ -56,7 +58,7 @@ export function NextRow({ dog, session, units, onPlan }: NextProps) {
         ))}
       </ul>
       {taken ? (
-        <p className="soft small">
+        <p className="line soft small">
           <Icon name="check" size={18} /> This is the row planned below, unless you changed it since.
         </p>
       ) : (

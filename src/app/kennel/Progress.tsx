@@ -252,7 +252,7 @@ function pairSentence(one: JudgedSession, other: JudgedSession, units: Units): s
   const change = changeBetween(a, b);
   const by = length(Math.abs(change.difference), units, 1);
   return change.real
-    ? `The step was ${by} ${change.difference > 0 ? "longer" : "shorter"} in the other session, more than the ${length(change.smallest, units, 1)} that can be chance.`
+    ? `The step was ${by} ${change.difference > 0 ? "longer" : "shorter"} on ${dayName(other.date)}, more than the ${length(change.smallest, units, 1)} that can be chance.`
     : `The steps differ by ${by}; up to ${length(change.smallest, units, 1)} can be chance.`;
 }
 

@@ -1,30 +1,18 @@
 import { useCallback, useMemo, useState } from "react";
 import { Link, useLocation } from "wouter";
-import type { AimId, PoleGait } from "../../spacing/types.ts";
-import type {
-  Change,
-  ClipRecord,
-  Dog,
-  HandlerSide,
-  HowDogFelt,
-  Keeper,
-  Session,
-  Surface,
-  Units,
-} from "../../store/types.ts";
+import type { Change, ClipRecord, Dog, Keeper, Session, Units } from "../../store/types.ts";
 import { judgeSession } from "../judging.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
-import { aimName, verdictName } from "../verdict/names.ts";
-import { Choice } from "./Choice.tsx";
+import { verdictName } from "../verdict/names.ts";
 import { ClipPasses } from "./ClipPasses.tsx";
 import { NotHere } from "./NotHere.tsx";
-import { PlanDrawing } from "./PlanDrawing.tsx";
 import type { ScreenParams } from "./routes.tsx";
-import { dayAndTime, feltWords, handlerWords, optionsOf, surfaceWords } from "./words.ts";
+import { Written } from "./SessionWritten.tsx";
+import { dayAndTime } from "./words.ts";
 
 /** One session: what was done, how it went, its clips with every pass, and the verdict over all of them. */
 export default function SessionScreen({ sessionId = "" }: ScreenParams) {
@@ -135,164 +123,9 @@ function Shown({ session, clips, dogs, units }: ShownProps) {
           />
         ))}
       </section>
-      <Details session={session} dogs={dogs} units={units} change={change} />
+      <Written session={session} dogs={dogs} units={units} change={change} />
       <Remove session={session} />
     </Screen>
-  );
-}
-
-interface DetailsProps {
-  session: Session;
-  dogs: Dog[];
-  units: Units;
-  change(part: Change<Session>): Promise<void>;
-}
-
-function Details({ session, dogs, units, change }: DetailsProps) {
-  const [notes, setNotes] = useState(session.notes);
-  const dogHere = dogs.some((dog) => dog.id === session.dogId);
-  return (
-    <section className="sheet stack" aria-labelledby="details">
-      <h2 id="details">Written down</h2>
-      <div className="kennel-pair">
-        <label className="field">
-          Dog
-          <select
-            value={dogHere ? (session.dogId ?? "") : ""}
-            onChange={(event) => {
-              const dog = dogs.find((one) => one.id === event.target.value);
-              void change({ dogId: dog?.id ?? null, dogName: dog?.name ?? "" });
-            }}
-          >
-            <option value="">
-              {session.dogName && !dogHere ? `${session.dogName} (removed)` : "No dog named"}
-            </option>
-            {dogs.map((dog) => (
-              <option key={dog.id} value={dog.id}>
-                {dog.name}
-              </option>
-            ))}
-          </select>
-        </label>
-        <label className="field">
-          When
-          <input
-            type="datetime-local"
-            value={localTime(session.date)}
-            onChange={(event) => {
-              const date = new Date(event.target.value).getTime();
-              if (Number.isFinite(date)) void change({ date });
-            }}
-          />
-        </label>
-      </div>
-      {session.layout ? (
-        <div>
-          <h3>The row</h3>
-          <PlanDrawing layout={session.layout} units={units} />
-        </div>
-      ) : (
-        <p className="soft">Bare ground, no poles.</p>
-      )}
-      <div className="kennel-pair">
-        <Choice<PoleGait>
-          label="Gait"
-          value={session.gait}
-          options={[
-            { value: "walk", name: "Walk" },
-            { value: "trot", name: "Trot" },
-          ]}
-          onChange={(gait) => change({ gait })}
-        />
-        <label className="field">
-          Aim
-          <select value={session.aim} onChange={(event) => change({ aim: event.target.value as AimId })}>
-            {optionsOf(aimName).map(({ value, name }) => (
-              <option key={value} value={value}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </label>
-        <label className="field">
-          Ground
-          <select
-            value={session.surface ?? ""}
-            onChange={(event) => change({ surface: (event.target.value || null) as Surface | null })}
-          >
-            <option value="">Not said</option>
-            {optionsOf(surfaceWords).map(({ value, name }) => (
-              <option key={value} value={value}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </label>
-        <label className="field">
-          Handler
-          <select
-            value={session.handlerSide ?? ""}
-            onChange={(event) => change({ handlerSide: (event.target.value || null) as HandlerSide | null })}
-          >
-            <option value="">Not said</option>
-            {optionsOf(handlerWords).map(({ value, name }) => (
-              <option key={value} value={value}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </label>
-      </div>
-      <label className="field">
-        How the dog was
-        <select
-          value={session.howDogFelt ?? ""}
-          onChange={(event) => change({ howDogFelt: (event.target.value || null) as HowDogFelt | null })}
-        >
-          <option value="">Not said</option>
-          {optionsOf(feltWords).map(({ value, name }) => (
-            <option key={value} value={value}>
-              {name}
-            </option>
-          ))}
-        </select>
-      </label>
-      {(session.howDogFelt === "unwilling" || session.howDogFelt === "sore") && (
-        <Note weight="warn">
-          Leave the poles for today. If it limps into the next day, puts no weight on a leg or collapses, call
-          the veterinarian.
-        </Note>
-      )}
-      <label className="field">
-        Knocks, counted by eye
-        <input
-          className="kennel-count"
-          inputMode="numeric"
-          defaultValue={session.knocksSeen ?? ""}
-          aria-describedby="knocks-hint"
-          onChange={(event) => {
-            const typed = event.target.value.trim();
-            if (typed === "") void change({ knocksSeen: null });
-            else if (/^\d{1,3}$/.test(typed)) void change({ knocksSeen: Number(typed) });
-          }}
-        />
-        <span className="hint" id="knocks-hint">
-          Over the whole session. Leave it empty if you did not count.
-        </span>
-      </label>
-      <label className="field">
-        Notes
-        <textarea
-          rows={4}
-          maxLength={8000}
-          value={notes}
-          onChange={(event) => {
-            setNotes(event.target.value);
-            void change({ notes: event.target.value });
-          }}
-        />
-      </label>
-    </section>
   );
 }
 
@@ -329,10 +162,4 @@ function Remove({ session }: { session: Session }) {
       </div>
     </section>
   );
-}
-
-/** The value of a date-and-time field: local time without a zone. */
-function localTime(ms: number): string {
-  const at = new Date(ms);
-  return new Date(ms - at.getTimezoneOffset() * 60_000).toISOString().slice(0, 16);
 }

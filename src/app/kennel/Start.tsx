@@ -3,24 +3,13 @@ import { startingSpacing } from "../../spacing/start.ts";
 import type { Layout } from "../../spacing/types.ts";
 import type { Dog, Units } from "../../store/types.ts";
 import { length } from "../lengths.ts";
-import { makeRow, type RowRecipe } from "./rows.ts";
+import { makeRow, USUAL_ROW } from "./rows.ts";
 
 interface StartProps {
   dog: Dog;
   units: Units;
   onPlan(layout: Layout, reasons: string[]): void;
 }
-
-/** Six poles leave five gaps, enough for a verdict in few passes; four to eight are usual (common practice, no source). */
-const START: Omit<RowRecipe, "spacingM" | "heightM"> = {
-  shape: "even",
-  poles: 6,
-  widenM: 0.02,
-  everySecond: false,
-  angleDeg: 0,
-};
-/** Stands in the row until a spacing is typed. */
-const BY_HAND_M = 0.4;
 
 /** Where to begin, worked out from the dog's body, with every step of the reasoning. */
 export function StartFromBody({ dog, units, onPlan }: StartProps) {
@@ -52,7 +41,7 @@ export function StartFromBody({ dog, units, onPlan }: StartProps) {
           <button
             type="button"
             className="button button-go"
-            onClick={() => onPlan(makeRow({ ...START, spacingM, heightM }), reasons)}
+            onClick={() => onPlan(makeRow({ ...USUAL_ROW, spacingM, heightM }), reasons)}
           >
             Plan this row
           </button>
@@ -61,7 +50,7 @@ export function StartFromBody({ dog, units, onPlan }: StartProps) {
           <button
             type="button"
             className="button"
-            onClick={() => onPlan(makeRow({ ...START, spacingM: BY_HAND_M, heightM: 0 }), ["Set by hand."])}
+            onClick={() => onPlan(makeRow(USUAL_ROW), ["Set by hand."])}
           >
             Set it by hand
           </button>

@@ -258,7 +258,7 @@ export function exampleRecords(now: number) {
             aim: facts.aim,
             reasons: ["The row of the last session."],
             decidedAt: last.date,
-            fromSessionId: last.id,
+            fromSessionId: null,
           }
         : null,
     });

@@ -59,6 +59,15 @@ export const MEASURES: readonly Measure[] = [
   },
 ];
 
+export const NO_MEASURES: DogMeasures = {
+  shoulderM: null,
+  withersM: null,
+  bodyLengthM: null,
+  elbowM: null,
+  carpusM: null,
+  hockM: null,
+};
+
 /** What can be no length on a dog, as a sentence; null for the rest, however unlikely. */
 export function outOfReach(metres: number | null, units: Units): string | null {
   if (metres === null || (metres >= 0.01 && metres <= 2.5)) return null;

@@ -24,6 +24,20 @@ export interface RowRecipe {
 }
 
 /**
+ * What a row begins with until something is known: six poles leave five gaps, enough for a verdict in few passes; four
+ * to eight poles are usual (common practice, no source).
+ */
+export const USUAL_ROW: RowRecipe = {
+  shape: "even",
+  poles: 6,
+  spacingM: 0.4,
+  widenM: 0.02,
+  heightM: 0,
+  everySecond: false,
+  angleDeg: 0,
+};
+
+/**
  * Gaps of an uneven row as shares of the spacing: steps a little shorter and a little longer than the dog's own, never
  * the same twice running (common practice, no source).
  */
