@@ -70,8 +70,6 @@ const SPEED_MPS = 1.9;
 /** One session, the same one for the same seed. */
 export function simulateSession(s: SimulatedSession, seed: number): SimulatedRequest {
   const random = seededRandom(seed);
-  // d3's generator starts close together for neighbouring seeds.
-  for (let i = 0; i < 4; i++) random();
   const spacingM = s.stepM * (1 + s.spacingError);
   const trueStepM = s.stepM + s.entrainment * (spacingM - s.stepM);
   const gaps = s.poles - 1;

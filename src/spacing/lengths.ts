@@ -5,9 +5,14 @@ export type Units = "cm" | "in";
 const INCH_M = 0.0254;
 
 /** A length for a sentence: "3.8 cm", "1.5 in"; a minus sign where negative. */
-export function lengthText(metres: number, units: Units, digits?: number): string {
+export function lengthText(metres: number, units: Units, digits = 1): string {
+  return `${numberText(metres, units, digits)} ${units}`;
+}
+
+/** The same without its unit, for the first of two ends. */
+export function numberText(metres: number, units: Units, digits = 1): string {
   const value = units === "in" ? metres / INCH_M : metres * 100;
-  return `${signed(value.toFixed(digits ?? 1))} ${units}`;
+  return signed(value.toFixed(digits));
 }
 
 /** A length laid with a tape: whole centimetres or half inches, "45 cm", "17½ in". */

@@ -138,57 +138,65 @@ function numberAll(
   return { step, numbers, cost };
 }
 
-/** Cheapest path through one chain: every landing is either kept, a whole number of steps on from the last, or dropped. */
+/**
+ * Cheapest path through one chain: every landing is either kept, a whole number of steps on from the last and truly on
+ * one side (whatever its label says), or dropped. State 2i is "landing i, a left one", 2i + 1 "a right one".
+ */
 function numberChain(chain: readonly Foothold[], step: number): { numbers: (number | null)[]; cost: number } {
   const n = chain.length;
-  const keep = chain.map((f) => -Math.log(clampProbability(f.probability)));
-  const drop = chain.map((f) => -Math.log(1 - clampProbability(f.probability)));
-  const dropsBefore = [0];
-  for (let i = 0; i < n; i++) dropsBefore.push(dropsBefore[i]! + drop[i]!);
-  const best = new Float64Array(n);
-  const from = new Int32Array(n).fill(-1);
-  const apart = new Int32Array(n);
+  const dropsBefore = new Float64Array(n + 1);
+  chain.forEach((f, i) => {
+    dropsBefore[i + 1] = dropsBefore[i]! - Math.log(1 - clampProbability(f.probability));
+  });
+  const best = new Float64Array(2 * n);
+  const from = new Int32Array(2 * n).fill(-1);
+  const apart = new Int32Array(2 * n);
   for (let i = 0; i < n; i++) {
-    best[i] = dropsBefore[i]! + keep[i]!;
+    const keep = -Math.log(clampProbability(chain[i]!.probability));
+    const asLeft = keep + (chain[i]!.left ? COST_LABELLED : COST_SWAPPED);
+    const asRight = keep + (chain[i]!.left ? COST_SWAPPED : COST_LABELLED);
+    best[2 * i] = dropsBefore[i]! + asLeft;
+    best[2 * i + 1] = dropsBefore[i]! + asRight;
     for (let k = 0; k < i; k++) {
       const steps = (chain[i]!.at - chain[k]!.at) / step;
       if (steps < 0.3 || steps > 6) continue;
       const whole = Math.max(1, Math.round(steps));
       const off = (steps - whole) / SPREAD;
-      const alternates = (chain[i]!.left !== chain[k]!.left) === (whole % 2 === 1);
-      const cost =
-        best[k]! +
-        (dropsBefore[i]! - dropsBefore[k + 1]!) +
-        keep[i]! +
+      const move =
+        dropsBefore[i]! -
+        dropsBefore[k + 1]! +
         Math.min(COST_ODD, (off * off) / (2 * whole)) +
         Math.log(whole) / 2 +
         COST_PLACE +
         (whole - 1) * COST_MISSED +
-        COST_SEEN +
-        (alternates ? COST_LABELLED : COST_SWAPPED);
-      if (cost < best[i]!) {
-        best[i] = cost;
-        from[i] = k;
-        apart[i] = whole;
+        COST_SEEN;
+      for (const side of [0, 1]) {
+        const before = 2 * k + ((side + whole) % 2);
+        const cost = best[before]! + move + (side === 0 ? asLeft : asRight);
+        if (cost < best[2 * i + side]!) {
+          best[2 * i + side] = cost;
+          from[2 * i + side] = before;
+          apart[2 * i + side] = whole;
+        }
       }
     }
   }
   let end = -1;
   let cost = dropsBefore[n]!;
-  for (let i = 0; i < n; i++) {
-    const total = best[i]! + dropsBefore[n]! - dropsBefore[i + 1]!;
+  for (let state = 0; state < 2 * n; state++) {
+    const total = best[state]! + dropsBefore[n]! - dropsBefore[(state >> 1) + 1]!;
     if (total < cost) {
       cost = total;
-      end = i;
+      end = state;
     }
   }
   const numbers: (number | null)[] = chain.map(() => null);
   const path: number[] = [];
-  for (let i = end; i >= 0; i = from[i]!) path.push(i);
+  for (let state = end; state >= 0; state = from[state]!) path.push(state);
   let number = 0;
-  for (const i of path.reverse()) {
-    number += apart[i]!;
-    numbers[i] = number;
+  for (const state of path.reverse()) {
+    number += apart[state]!;
+    numbers[state >> 1] = number;
   }
   return { numbers, cost };
 }

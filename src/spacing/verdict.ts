@@ -41,7 +41,7 @@ function find(grounds: Grounds): Findings {
   const perGap = hindPerGap(request.aim);
   const units = request.units ?? "cm";
   const gaps = request.layout.gapsM;
-  const spacingM = gaps.reduce((a, b) => a + b, 0) / gaps.length;
+  const spacingM = Math.round((1e6 * gaps.reduce((a, b) => a + b, 0)) / gaps.length) / 1e6;
   const inRow = reading === null ? 0 : reading.passes.reduce((n, p) => n + p.inRow.filter(Boolean).length, 0);
   const nothing: Findings = {
     kind: "cannot-tell",
@@ -109,7 +109,7 @@ function find(grounds: Grounds): Findings {
     return {
       ...read,
       why: "wide-interval",
-      confidence: shareOfResamples(reading, against, kind, decide, grounds.resamples),
+      confidence: shareOfResamples(reading, against, kind, decide, grounds),
     };
   }
   const places = placesOf(reading);
@@ -125,7 +125,7 @@ function find(grounds: Grounds): Findings {
     kind,
     moveStartM,
     placeM: places.mean * pitchM,
-    confidence: shareOfResamples(reading, against, kind, decide, grounds.resamples),
+    confidence: shareOfResamples(reading, against, kind, decide, grounds),
   };
 }
 
@@ -192,14 +192,15 @@ function shareOfResamples(
   against: StepAgainstSpacing,
   kind: VerdictKind,
   decide: (m: StepAgainstSpacing) => VerdictKind,
-  resamples: number,
+  { resamples, request }: Grounds,
 ): number {
+  const perGap = hindPerGap(request.aim);
   const random = seededRandom(1);
   const passes = reading.pooled.steps.filter((steps) => steps.length > 0);
   const places = placesOf(reading).each;
   const means = new Float64Array(resamples);
   const starts: boolean[] = [];
-  const judgesStart = kind === "fits" || kind === "fits-move-start";
+  const judgesStart = perGap === 1 && (kind === "fits" || kind === "fits-move-start");
   for (let b = 0; b < resamples; b++) {
     let sum = 0;
     let n = 0;

@@ -1,5 +1,5 @@
 import { aims } from "./aims.ts";
-import { lengthText, percentText, tapeText, type Units } from "./lengths.ts";
+import { lengthText, numberText, percentText, tapeText, type Units } from "./lengths.ts";
 import { thresholds } from "./thresholds.ts";
 import type { Judgement, JudgeRequest, Verdict } from "./types.ts";
 
@@ -53,7 +53,7 @@ function sentenceOf(f: Findings): string {
       return startSentence(f);
     case "too-close":
       return f.perGap === 2
-        ? `Poles are too close: a whole stride is ${lengthText(f.fitSpacingM!, f.units, 0)}, longer than the ${tapeText(f.currentSpacingM, f.units)} gap, so some gaps get only one hind foot.`
+        ? `Poles are too close: a whole stride is ${tapeText(strideOf(f), f.units)}, longer than the ${tapeText(f.currentSpacingM, f.units)} gap, so some gaps get only one hind foot.`
         : `Poles are about ${amountText(f)} too close: hind landings creep ${creepText(f)} per gap towards the next pole.`;
     case "too-far":
       return f.perGap === 2
@@ -83,7 +83,7 @@ function startSentence(f: Findings): string {
 function unsteadyReason(f: Findings): string {
   if (f.why === "passes-set-aside") return "no pass was made at one steady speed and gait";
   if (f.why === "passes-differ") return "the hind step changes from pass to pass";
-  return `one hind step differs from the next by ${percentText(f.stepCv ?? 0)}`;
+  return `hind steps differ from one another by ${percentText(f.stepCv ?? 0)}`;
 }
 
 function cannotTellSentence(f: Findings): string {
@@ -95,7 +95,7 @@ function cannotTellSentence(f: Findings): string {
   }
   return f.morePasses === null
     ? "Can't tell yet: the landings lie between two verdicts and more passes like these would hardly settle it."
-    : `Can't tell yet: film about ${passesText(f.morePasses)} more at the same speed.`;
+    : `Can't tell yet: film about ${f.morePasses} more ${f.morePasses === 1 ? "pass" : "passes"} at the same speed.`;
 }
 
 function evidenceOf(f: Findings): string {
@@ -103,12 +103,15 @@ function evidenceOf(f: Findings): string {
   const basis = `${f.landings} hind landings in ${passesText(f.passes)}`;
   if (creepMPerGap === null || f.mismatch === null) return `${basis} between the poles.`;
   if (f.perGap === 2) {
-    return `The whole stride is ${lengthText(f.fitSpacingM!, f.units)} against ${lengthText(f.currentSpacingM, f.units)} between poles (${basis}).`;
+    return `The whole stride is ${lengthText(strideOf(f), f.units)} against ${lengthText(f.currentSpacingM, f.units)} between poles (${basis}).`;
+  }
+  if (f.kind === "two-steps" || f.kind === "stepped-over") {
+    return `The hind step is ${lengthText(f.judgement.stepM!.value, f.units)} against ${lengthText(f.currentSpacingM, f.units)} between poles (${basis}).`;
   }
   const [low, high] = creepMPerGap.interval;
   const spread = scatter === null ? "" : `, and scatter by ${percentText(scatter)} of a gap`;
   const step = lengthText(f.judgement.stepM!.value, f.units);
-  return `The hind step is ${step} against ${lengthText(f.currentSpacingM, f.units)} between poles: landings shift ${lengthText(creepMPerGap.value, f.units)} per gap (95 % interval ${lengthText(low, f.units)} to ${lengthText(high, f.units)})${spread}; ${basis}.`;
+  return `The hind step is ${step} against ${lengthText(f.currentSpacingM, f.units)} between poles: landings shift ${lengthText(creepMPerGap.value, f.units)} per gap (95 % interval ${numberText(low, f.units)} to ${lengthText(high, f.units)})${spread}; ${basis}.`;
 }
 
 function nextTimeOf(f: Findings): string {
@@ -146,6 +149,10 @@ function amountText(f: Findings): string {
 
 function creepText(f: Findings): string {
   return lengthText(Math.abs(f.judgement.creepMPerGap!.value), f.units);
+}
+
+function strideOf(f: Findings): number {
+  return 2 * f.judgement.stepM!.value;
 }
 
 function perGapText(f: Findings): string {
