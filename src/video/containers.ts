@@ -1,4 +1,4 @@
-/** First bytes of containers that mediabunny does not read but ffmpeg does. */
+/** First bytes of containers that mediabunny does not read, or not with old codecs in them, but ffmpeg does. */
 const OLD_CONTAINERS: { name: string; offset: number; bytes: string }[] = [
   { name: "AVI", offset: 8, bytes: "AVI " },
   { name: "Flash video", offset: 0, bytes: "FLV" },
@@ -8,11 +8,20 @@ const OLD_CONTAINERS: { name: string; offset: number; bytes: string }[] = [
   { name: "Ogg", offset: 0, bytes: "OggS" },
 ];
 
-/** Whether the first bytes are those of a video container that only ffmpeg reads (AVI, WMV, MPEG, FLV, Ogg). */
+/** A transport stream's packets begin with 0x47 every 188 bytes, or every 192 in a camcorder's (first at 4). */
+const SYNC = 0x47;
+const SYNC_PLACES = [
+  [0, 188, 376],
+  [4, 196, 388],
+];
+
+/** Whether the first bytes are those of a video container that ffmpeg may read where mediabunny finds no picture. */
 export async function isOldContainer(file: Blob): Promise<boolean> {
-  const start = new Uint8Array(await file.slice(0, 16).arrayBuffer());
-  return OLD_CONTAINERS.some(({ offset, bytes }) =>
-    Array.from(bytes).every((letter, index) => start[offset + index] === letter.charCodeAt(0)),
+  const start = new Uint8Array(await file.slice(0, 400).arrayBuffer());
+  return (
+    OLD_CONTAINERS.some(({ offset, bytes }) =>
+      Array.from(bytes).every((letter, index) => start[offset + index] === letter.charCodeAt(0)),
+    ) || SYNC_PLACES.some((places) => places.every((place) => start[place] === SYNC))
   );
 }
 

@@ -5,7 +5,7 @@ import { paintFrame, paintScratch } from "./paint.ts";
 import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
 import type { Upright } from "./resample.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
-import { readShownTimes } from "./showinfo.ts";
+import { readShownPictures } from "./showinfo.ts";
 import { StoredFrame } from "./stored-frame.ts";
 import { firstAtOrAfter, nearestIndex, TIME_TOLERANCE_S } from "./timing.ts";
 import { ClipError, type ClipFacts, type ClipFrame, type ClipReader, type ReadOptions } from "./types.ts";
@@ -91,7 +91,7 @@ export class FallbackClip implements ClipReader {
       pictures.catch(() => {});
       return pictures;
     };
-    let got = 0;
+    let passed = first;
     let ahead = decode(chunks[0]);
     for (let number = 0; number < chunks.length; number++) {
       const pictures = await ahead;
@@ -99,13 +99,26 @@ export class FallbackClip implements ClipReader {
       ahead = decode(chunks[number + 1]);
       for (const { index, doubtful, picture } of pictures) {
         stopIfAborted(signal);
+        // ffmpeg patches damaged pictures up from their neighbours: they look whole but show the wrong moment.
+        if (doubtful) continue;
         const timeS = this.#times[index] as number;
-        if (doubtful) this.#warn(warn.concealed(timeS));
-        got++;
+        this.#warnOfGap(passed, index);
+        passed = index + 1;
         yield new StoredFrame(index, timeS, picture, this.#upright);
       }
     }
-    if (got < end - first) this.#warn(warn.missing(got, end - first));
+    this.#warnOfGap(passed, end);
+  }
+
+  /** Frames from one index up to another (exclusive) did not come. */
+  #warnOfGap(from: number, to: number): void {
+    if (to <= from) return;
+    const sentence = warn.damaged(
+      this.#times[from - 1] ?? 0,
+      this.#times[to] ?? this.facts.durationS,
+      to - from,
+    );
+    if (!this.facts.warnings.includes(sentence)) this.facts.warnings.push(sentence);
   }
 
   /** Cuts a range of frames into stretches that fit in memory, at key frames where there are any. */
@@ -179,7 +192,7 @@ export class FallbackClip implements ClipReader {
       "-map",
       "0:V:0",
       "-vf",
-      `trim=start=${startS.toFixed(6)}:end=${endS.toFixed(6)},scale=${width}:${height}:flags=area:out_range=tv,showinfo=checksum=0`,
+      `showinfo=checksum=0,trim=start=${startS.toFixed(6)}:end=${endS.toFixed(6)},scale=${width}:${height}:flags=area:out_range=tv,showinfo=checksum=0`,
       "-vsync",
       "0",
       "-pix_fmt",
@@ -194,7 +207,7 @@ export class FallbackClip implements ClipReader {
     const colour = yuvColour(matrix, false);
     const decoded: Decoded[] = [];
     let last = from - 1;
-    readShownTimes(log).forEach(({ timeS, doubtful }, number) => {
+    readShownPictures(log).forEach(({ timeS, doubtful }, number) => {
       const offset = number * frameBytes;
       const index = nearestIndex(times, timeS - originS);
       const known = Math.abs((times[index] as number) - (timeS - originS)) < 0.5 * step;
@@ -230,10 +243,6 @@ export class FallbackClip implements ClipReader {
         yield { index, bitmap: await createImageBitmap(canvas) };
       }
     }
-  }
-
-  #warn(sentence: string): void {
-    if (!this.facts.warnings.includes(sentence)) this.facts.warnings.push(sentence);
   }
 }
 

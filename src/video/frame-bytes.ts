@@ -4,20 +4,24 @@ import { describeBytes, layoutOf, type StoredPicture, yuvColour } from "./channe
 /** Pictures that can only be read by drawing are drawn no longer than this. */
 const LONGEST_DRAWN_PX = 1920;
 
-/** Byte arrays handed back by closed frames, for the frames to come. */
+/** Byte arrays handed back by closed frames, for the frames to come; all of one size. */
 export class BytePool {
   #free: Uint8Array[] = [];
+  #size = 0;
 
   take(size: number): Uint8Array {
-    const index = this.#free.findIndex((bytes) => bytes.length === size);
-    const found = index >= 0 ? this.#free.splice(index, 1)[0] : undefined;
-    return found ?? new Uint8Array(size);
+    if (size !== this.#size) this.#free = [];
+    this.#size = size;
+    return this.#free.pop() ?? new Uint8Array(size);
   }
 
   give(bytes: Uint8Array): void {
-    if (this.#free.length < 8) this.#free.push(bytes);
+    if (bytes.length === this.#size && this.#free.length < MOST_FREE) this.#free.push(bytes);
   }
 }
+
+/** More than a consumer holds at once; at 4K these are 100 MB. */
+const MOST_FREE = 8;
 
 /**
  * Copies a decoded picture into our memory as it is stored (not turned). Planes are copied as they are where the

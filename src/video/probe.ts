@@ -3,7 +3,7 @@ import { CLIP_PATH, type FfmpegProgram, type ProgramTools } from "./ffmpeg-progr
 import type { PacketList } from "./packets.ts";
 import type { Upright } from "./resample.ts";
 import { refuse } from "./sentences.ts";
-import { readShownTimes } from "./showinfo.ts";
+import { readShownPictures } from "./showinfo.ts";
 
 /** What ffprobe says of a clip that only it can read. */
 export interface Probe {
@@ -154,7 +154,7 @@ async function listProbed(
 async function shownTimes(tools: ProgramTools, onProgress: (done: number) => void): Promise<number[]> {
   const decode = ["-copyts", "-i", CLIP_PATH, "-map", "0:V:0", "-vf", "showinfo", "-vsync", "0"];
   const { log } = await tools.ffmpeg([...decode, "-f", "null", "-"], onProgress);
-  return readShownTimes(log).map(({ timeS }) => timeS);
+  return readShownPictures(log).map(({ timeS }) => timeS);
 }
 
 function ratio(text: string, separator: string): [number, number] {

@@ -64,6 +64,4 @@ export const warn = {
     `Many frames repeat the one before: the file has ${fps.toFixed(0)} frames a second but only about ${real.toFixed(0)} different pictures.`,
   small: (longSidePx: number) =>
     `The picture is only ${longSidePx} pixels on its long side, so a paw covers very few. Film at 1280 × 720 or more.`,
-  concealed: (timeS: number) =>
-    `The recording is damaged near ${timeS.toFixed(1)} s: some pictures there are patched up from their neighbours. Check landings at that moment by eye.`,
 };

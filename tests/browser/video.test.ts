@@ -125,6 +125,21 @@ describe("a clip that the browser decodes", () => {
     expect(frames.map(({ index }) => index)).toEqual(frames.map(({ number }) => number));
   });
 
+  it("reads a picture that stays on the graphics card in a format of its own", async () => {
+    const opaque = await openPage(() => {
+      Object.defineProperty(VideoFrame.prototype, "format", { get: () => null });
+    });
+    for (const name of ["plain-60.mp4", "turned-90.mov", "wide-pixels.mp4"]) {
+      const reading = await opaque.evaluate(([url, truth]) => window.clips.page.readAll(url, truth), [
+        urlOf(name),
+        truthOf(name),
+      ] as const);
+      expect(reading.facts.decoder).toBe("browser");
+      expectWhole(reading, truthOf(name));
+    }
+    await opaque.close();
+  });
+
   it("says that a recording at 38 frames a second is coarse for a trot", async () => {
     const { facts } = await read("uneven.mp4");
     expect(facts.warnings).toContainEqual(expect.stringMatching(/^38 frames a second .* trot/));
@@ -214,6 +229,18 @@ describe("a clip that only ffmpeg decodes", () => {
     expect(frames.map(({ number }) => number)).toEqual([39, 40, 41, 42, 43, 44, 45, 46, 47, 48, 49, 50, 51]);
   });
 
+  it("leaves out what ffmpeg patches up in a damaged stretch, and says where", async () => {
+    const { frames, facts } = await read("damaged-hevc.mov");
+    expect(frames.map(({ number }) => number)).toEqual(frames.map(({ index }) => index));
+    expect(frames.at(-1)?.index).toBe(89);
+    const missing = 90 - frames.length;
+    expect(missing).toBeGreaterThan(0);
+    expect(missing).toBeLessThanOrEqual(40);
+    expect(facts.warnings).toContainEqual(
+      expect.stringMatching(`damaged from .* ${missing} frames are missing`),
+    );
+  });
+
   it("stops with the cancelled error when the signal goes up, and can be read again", async () => {
     const stopped = await page.evaluate(
       (url) => window.clips.page.stopAfter(url, 5),
@@ -233,10 +260,10 @@ describe("a clip that only ffmpeg decodes", () => {
   it("takes over where a browser has no video decoder at all, with the same pixels", async () => {
     const agreement = await page.evaluate(
       (url) => window.clips.page.compareDecoders(url),
-      urlOf("cut-index-first.mp4"),
+      urlOf("plain-60.mp4"),
     );
     expect(agreement.decoders).toEqual(["browser", "fallback"]);
-    expect(agreement.frames).toBe(35);
+    expect(agreement.frames).toBe(90);
     expect(agreement.worstGrey).toBeLessThanOrEqual(2);
     expect(agreement.worstRgb).toBeLessThanOrEqual(4);
   });

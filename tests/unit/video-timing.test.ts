@@ -1,5 +1,4 @@
 import { describe, expect, it } from "vitest";
-import { readShownTimes } from "../../src/video/showinfo.ts";
 import {
   describeTiming,
   firstAtOrAfter,
@@ -75,21 +74,5 @@ describe("finding a frame by time", () => {
     expect([-1, 0.49, 0.5, 1.99, 9].map((timeS) => shownIndex(times, timeS))).toEqual([0, 0, 1, 2, 3]);
     expect([0, 0.1, 2, 2.1].map((timeS) => firstAtOrAfter(times, timeS))).toEqual([0, 1, 3, 4]);
     expect(nearestIndex([], 1)).toBe(-1);
-  });
-});
-
-describe("a log of ffmpeg's showinfo", () => {
-  it("gives times exact to the tick, which the printed seconds are not", () => {
-    const log = [
-      "[Parsed_showinfo_1 @ 0xf2b160] config in time_base: 1/15360, frame_rate: 60/1",
-      "[Parsed_showinfo_1 @ 0xf2b160] config out time_base: 0/0, frame_rate: 0/0",
-      "[Parsed_showinfo_1 @ 0xf2b160] n:   0 pts:1896448 pts_time:123.467 pos:      376 fmt:yuv420p",
-      "[hevc @ 0x1] Could not find ref with POC 12",
-      "[Parsed_showinfo_1 @ 0xf2b160] n:   1 pts:   -256 pts_time:-0.0166667 pos:      324 fmt:yuv420p",
-    ];
-    expect(readShownTimes(log)).toEqual([
-      { timeS: 1896448 / 15360, doubtful: false },
-      { timeS: -256 / 15360, doubtful: true },
-    ]);
   });
 });
