@@ -163,7 +163,7 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
     setChosenId(grabbed.id);
     return {
       move: (to) => {
-        moved ||= Math.hypot(to.x - at.x, to.y - at.y) > reach / 4;
+        moved ||= Math.hypot(to.x - at.x, to.y - at.y) > reach / 2;
         if (moved) setHeld({ paw: grabbed.paw, at: { x: to.x + away.x, y: to.y + away.y }, id: grabbed.id });
       },
       release: (to) => {

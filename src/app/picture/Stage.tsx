@@ -36,7 +36,10 @@ interface StageProps {
   /** Size of the upright picture in image pixels; the bitmap may be smaller. */
   picture: Size;
   label: string;
-  /** One finger or the left button went down: what it took hold of, or null to move the picture. */
+  /**
+   * One finger or the left button went down: what it took hold of, or null to move the picture. `reach` is how far it
+   * may miss what it means, image pixels.
+   */
   press?: ((at: ImagePoint, reach: number) => Grip | null) | undefined;
   /** The point that the loupe shows while something is held; null hides it. */
   loupeAt?: ImagePoint | null | undefined;
@@ -60,8 +63,8 @@ export interface ZoomControl {
   magnification: number;
 }
 
-/** A finger covers about this many CSS pixels around the point it means. */
-const fingerReach = { touch: 30, mouse: 14, pen: 18 };
+/** How far from the point it means a finger or a mouse lands, CSS pixels. */
+const fingerReach = { touch: 12, mouse: 9, pen: 9 };
 
 /** A picture to zoom, move and touch. Pinch or wheel zooms; two fingers or the middle button move it. */
 export function Stage(props: StageProps) {

@@ -43,6 +43,11 @@ import { readPicture, useSnap } from "./useSnap.ts";
 const pictureWidthPx = 2560;
 /** Steps of the keyboard's own cursor, image pixels. */
 const cursorStep = 8;
+/**
+ * A tap snaps no farther than this share of the picture's long side: a finger on a whole picture covers half a gap,
+ * and from that far away another pole, a cone or a shadow may win. A choice of ours.
+ */
+const snapShare = 0.015;
 /** How far a tap by keyboard may snap, image pixels. */
 const cursorReach = 24;
 /** Width at which poles are looked for. */
@@ -118,9 +123,11 @@ function Marking({ film }: { film: Film }) {
     setChosen(at);
   };
 
+  const farthestSnap = snapShare * Math.max(facts.widthPx, facts.heightPx);
+
   /** Marks the end that was asked for, and asks for the next one. */
   const tap = (at: Slot, point: ImagePoint, reach: number) => {
-    const snapped = snapping ? snap(point, reach) : { point, otherEnd: null };
+    const snapped = snapping ? snap(point, Math.min(reach, farthestSnap)) : { point, otherEnd: null };
     put(at, snapped.point);
     const next = slotAfter(marks, at);
     setSlot(next);
@@ -178,15 +185,15 @@ function Marking({ film }: { film: Film }) {
     if (grabbed) setChosen(grabbed);
     return {
       move: (to) => {
-        moved ||= Math.hypot(to.x - at.x, to.y - at.y) > reach / 6;
+        moved ||= Math.hypot(to.x - at.x, to.y - at.y) > reach / 3;
         if (moved) setHeld({ slot: target, at: place(to) });
       },
       release: (to) => {
         setHeld(null);
         if (!moved) return;
         // A mark that is corrected by hand is meant where it is put: it snaps over a short way only.
-        if (grabbed) put(target, snapping ? snap(place(to), reach / 3).point : place(to));
-        else tap(target, place(to), reach);
+        if (grabbed) put(target, snapping ? snap(place(to), reach / 2).point : place(to));
+        else tap(target, place(to), 2 * reach);
       },
       cancel: () => setHeld(null),
     };

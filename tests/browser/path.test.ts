@@ -1,0 +1,363 @@
+import { readFileSync } from "node:fs";
+import { fileURLToPath } from "node:url";
+import { gzipSync } from "node:zlib";
+import axe from "axe-core";
+import { csvParse, type DSVRowString } from "d3";
+import type { Browser, BrowserContext, Page } from "playwright-core";
+import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
+import type { Paw } from "../../src/gait/types.ts";
+import { fitGround } from "../../src/ground/fit.ts";
+import { groundToImage } from "../../src/ground/map.ts";
+import type { ImagePoint, PoleMarks } from "../../src/ground/types.ts";
+import { openBrowser, type Site, startSite } from "./harness.ts";
+
+/** What the studio knows of a clip that it rendered. */
+interface Truth {
+  picture: { widthPx: number; heightPx: number; frames: number; fps: number };
+  marks: PoleMarks;
+  landings: { paw: Paw; onS: number; offS: number; xM: number; yM: number }[];
+  spacingM: number;
+  verdict: string;
+}
+
+const clipFile = fileURLToPath(new URL("../../fixtures/clips/demo-fits.mp4", import.meta.url));
+const truth: Truth = JSON.parse(
+  readFileSync(new URL("../../fixtures/clips/demo-fits.json", import.meta.url), "utf8"),
+);
+const phone = { width: 390, height: 844 };
+
+let site: Site;
+let browser: Browser;
+let context: BrowserContext;
+
+beforeAll(async () => {
+  site = await startSite({ built: true });
+  browser = await openBrowser();
+});
+
+afterEach(async () => {
+  await context?.close();
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await site?.close();
+});
+
+async function openApp(options: { touch?: boolean } = {}): Promise<Page> {
+  context = await browser.newContext({
+    viewport: phone,
+    hasTouch: options.touch ?? false,
+    acceptDownloads: true,
+  });
+  const page = await context.newPage();
+  await page.goto(site.url);
+  await page.getByText("Check a clip", { exact: true }).waitFor();
+  return page;
+}
+
+async function takeClip(page: Page): Promise<void> {
+  await page.getByLabel("Check a clip", { exact: true }).setInputFiles(clipFile);
+  await page.getByRole("heading", { name: "Clip", exact: true }).waitFor();
+}
+
+/** Where an image point lies on the page while the whole picture is shown. */
+async function onPage(page: Page, point: ImagePoint): Promise<ImagePoint> {
+  const box = await page.locator(".stage").boundingBox();
+  if (!box) throw new Error("There is no picture on this screen.");
+  const { widthPx, heightPx } = truth.picture;
+  const scale = Math.min(box.width / widthPx, box.height / heightPx);
+  return {
+    x: box.x + (box.width - widthPx * scale) / 2 + point.x * scale,
+    y: box.y + (box.height - heightPx * scale) / 2 + point.y * scale,
+  };
+}
+
+async function wholePicture(page: Page): Promise<void> {
+  const button = page.getByRole("button", { name: "Whole picture" });
+  if (await button.isEnabled()) await button.click();
+}
+
+async function tapPoles(page: Page, poles: PoleMarks["poles"], touch: boolean): Promise<void> {
+  await page.locator(".stage-wait").waitFor({ state: "detached" });
+  for (const [k, pole] of poles.entries()) {
+    for (const end of ["near", "far"] as const) {
+      const point = pole[end];
+      if (!point) continue;
+      const at = await onPage(page, point);
+      await page.getByText(`Tap pole ${k + 1}, ${end} end`).waitFor();
+      if (touch) await page.touchscreen.tap(at.x, at.y);
+      else await page.mouse.click(at.x, at.y);
+    }
+  }
+}
+
+async function toPoles(page: Page): Promise<void> {
+  await takeClip(page);
+  await page.getByRole("button", { name: "Mark the poles" }).click();
+  await page.getByRole("heading", { name: "Poles", exact: true, level: 1 }).waitFor();
+}
+
+async function markRow(page: Page, touch = false): Promise<void> {
+  await tapPoles(page, truth.marks.poles, touch);
+  await page.getByLabel("Spacing, pole to pole").fill("50");
+  await page.getByLabel(/Pole length/).fill("100");
+  await page.getByLabel(/Height tapped/).fill("6");
+}
+
+function stanceBars(page: Page) {
+  return page.getByRole("region", { name: "When each paw stands" }).getByRole("button");
+}
+
+/** Rows of the landings export by column name. */
+async function landingsCsv(page: Page): Promise<DSVRowString[]> {
+  const [download] = await Promise.all([
+    page.waitForEvent("download"),
+    page.getByRole("button", { name: /CSV/ }).click(),
+  ]);
+  const text = readFileSync((await download.path()) ?? "", "utf8");
+  return [...csvParse(text.replace(/^\uFEFF/, ""))];
+}
+
+async function expectNoBarrier(page: Page): Promise<void> {
+  await page.evaluate(axe.source);
+  const found = await page.evaluate(async () => {
+    const run = (window as unknown as { axe: { run: (options: object) => Promise<axe.AxeResults> } }).axe.run;
+    const { violations } = await run({
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"],
+      // The report is a page of its own with its own test.
+      exclude: [["iframe"]],
+    });
+    return violations.map(
+      ({ id, nodes }) => `${id}: ${nodes.map((node) => node.html.slice(0, 120)).join(" | ")}`,
+    );
+  });
+  expect(found).toEqual([]);
+}
+
+describe("the path of one clip", () => {
+  it("goes by touch from a file over the poles to a verdict, and finds everything again after a reload", async () => {
+    const page = await openApp({ touch: true });
+    await toPoles(page);
+    await markRow(page, true);
+    // The taps lie on the poles' ends: no pole may be off by more than a finger's breadth.
+    const offs = await page.locator(".pole-list-off").allTextContents();
+    expect(offs).toHaveLength(6);
+    for (const off of offs) expect(Math.abs(Number.parseFloat(off.replace("−", "-")))).toBeLessThan(2.5);
+    await expectNoBarrier(page);
+
+    await page.getByRole("button", { name: "Find the landings" }).click();
+    await page.getByRole("progressbar", { name: "How much is done" }).waitFor();
+    await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor({ timeout: 240_000 });
+    const sentence = await page.locator(".verdict-sentence").textContent();
+    expect(await page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
+    await expectNoBarrier(page);
+
+    await page.reload();
+    await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor();
+    expect(await page.locator(".verdict-sentence").textContent()).toBe(sentence);
+
+    await page.goto(site.url);
+    await page.reload();
+    await page.getByRole("link", { name: /No dog named/ }).click();
+    await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor();
+    expect(await page.locator(".verdict-sentence").textContent()).toBe(sentence);
+    await page.getByRole("link", { name: "Poles" }).click();
+    await page.locator(".pole-list li").nth(5).waitFor();
+    expect(await page.getByLabel("Spacing, pole to pole").inputValue()).toBe("50");
+  });
+
+  it("runs the demo clip with one click; a corrected landing changes, comes back, and is told apart in the export", async () => {
+    const page = await openApp();
+    await page.getByRole("button", { name: "Try the demo clip" }).click();
+    await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor({ timeout: 240_000 });
+
+    await page.getByRole("navigation").getByRole("link", { name: "Landings" }).click();
+    await stanceBars(page).first().waitFor();
+    await expectNoBarrier(page);
+    const before = await stanceBars(page).evaluateAll((bars) => bars.map((bar) => bar.ariaLabel));
+    expect(await page.getByRole("button", { name: "Undo" }).isDisabled()).toBe(true);
+
+    await stanceBars(page).nth(1).click();
+    const panel = page.getByRole("region", { name: "The chosen landing" });
+    await panel.getByRole("button", { name: "Delete this landing" }).click();
+    expect(await stanceBars(page).count()).toBe(before.length - 1);
+    await page.getByRole("button", { name: "Undo" }).click();
+    expect(await stanceBars(page).evaluateAll((bars) => bars.map((bar) => bar.ariaLabel))).toEqual(before);
+
+    // Dragged on the picture: chosen, brought to its frame, moved by some pixels.
+    await stanceBars(page).nth(1).click();
+    await wholePicture(page);
+    const mark = await page.locator(".stage-overlay g[data-chosen]").boundingBox();
+    if (!mark) throw new Error("The chosen landing is not on the picture.");
+    const from = { x: mark.x + mark.width / 2, y: mark.y + mark.height / 2 };
+    await page.mouse.move(from.x, from.y);
+    await page.mouse.down();
+    await page.mouse.move(from.x + 12, from.y, { steps: 4 });
+    await page.locator(".loupe").waitFor();
+    await page.mouse.up();
+    await panel.getByText("by hand").waitFor();
+
+    await page.getByRole("navigation").getByRole("link", { name: "Report" }).click();
+    await page.getByRole("heading", { name: "Report", exact: true }).waitFor();
+    const rows = await landingsCsv(page);
+    expect(rows).toHaveLength(before.length);
+    expect(rows.filter((row) => row.source === "hand")).toHaveLength(1);
+  });
+
+  it("lets a whole clip be marked by hand where truth is known: places within 3 cm, and the right verdict", async () => {
+    const page = await openApp();
+    await toPoles(page);
+    await markRow(page);
+    await page.getByRole("navigation").getByRole("link", { name: "Landings" }).click();
+    await page.getByRole("heading", { name: "Landings", exact: true }).waitFor();
+
+    const map = fitGround(truth.marks, truth.picture).map;
+    if (!map) throw new Error("The truth's own marks give no ground.");
+    const rowEnd = truth.spacingM * (truth.marks.poles.length - 1);
+    const hind = truth.landings.filter((one) => one.paw.endsWith("H") && one.xM > 0 && one.xM < rowEnd);
+    expect(hind.length).toBeGreaterThanOrEqual(5);
+    const names = { LH: "left hind", RH: "right hind", LF: "left fore", RF: "right fore" };
+    for (const landing of hind) {
+      const frame = Math.round(((landing.onS + landing.offS) / 2) * truth.picture.fps);
+      await page.getByRole("slider", { name: "Frame" }).fill(String(frame));
+      const button = page.getByRole("button", { name: `Add a ${names[landing.paw]} landing` });
+      if (!(await button.isVisible())) {
+        await page.getByRole("button", { name: "Close" }).click();
+      }
+      if ((await button.getAttribute("aria-pressed")) !== "true") await button.click();
+      await wholePicture(page);
+      const at = await onPage(page, groundToImage(map, landing));
+      await page.mouse.click(at.x, at.y);
+    }
+    expect(await stanceBars(page).count()).toBe(hind.length);
+
+    await page.getByRole("button", { name: "To the verdict" }).click();
+    await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor();
+    expect(await page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
+    await page.getByText("Keep them at").waitFor();
+
+    await page.getByRole("link", { name: "Report" }).first().click();
+    await page.getByRole("heading", { name: "Report", exact: true }).waitFor();
+    const rows = await landingsCsv(page);
+    expect(rows).toHaveLength(hind.length);
+    for (const [k, row] of rows.entries()) {
+      expect(row.source).toBe("hand");
+      expect(row.paw).toBe(hind[k]?.paw);
+      expect(Math.abs(Number(row.x_m) - (hind[k]?.xM ?? 0))).toBeLessThan(0.03);
+    }
+  });
+});
+
+describe("the poles by keyboard", () => {
+  it("marks, nudges by one and by ten pixels, and takes it back", async () => {
+    const page = await openApp();
+    await toPoles(page);
+    await page.locator(".stage-wait").waitFor({ state: "detached" });
+    await page.getByRole("button", { name: "Snap to the pole's end" }).click();
+    const stage = page.getByRole("application");
+    await stage.focus();
+    await page.keyboard.press("Enter");
+    await page.keyboard.press("ArrowRight");
+    await page.keyboard.press("Enter");
+    const mark = page.locator(".pole-end").first();
+    const x = async () => Number(await mark.getAttribute("cx"));
+    const start = await x();
+    await page.keyboard.press("ArrowRight");
+    const scale = (await x()) - start;
+    await page.keyboard.press("Shift+ArrowRight");
+    expect((await x()) - start).toBeCloseTo(11 * scale, 4);
+    // The run of nudges is one step back, the mark itself another.
+    await page.keyboard.press("Control+z");
+    expect(await x()).toBeCloseTo(start, 4);
+    await page.keyboard.press("Control+z");
+    expect(await mark.count()).toBe(0);
+    await page.keyboard.press("Control+y");
+    expect(await mark.count()).toBe(1);
+  });
+});
+
+describe("what goes wrong is said in a sentence", () => {
+  it("when a file is no video, and nothing is begun", async () => {
+    const page = await openApp();
+    await page.getByLabel("Check a clip", { exact: true }).setInputFiles({
+      name: "notes.mp4",
+      mimeType: "video/mp4",
+      buffer: Buffer.from("Otto was a good boy today.\n".repeat(40)),
+    });
+    const alert = page.getByRole("alert");
+    await alert.waitFor();
+    expect(await alert.textContent()).toMatch(/notes\.mp4.*\./s);
+    expect(new URL(page.url()).hash).toMatch(/^(#\/)?$/);
+    await page.getByText("None yet. Your first clip starts one.").waitFor();
+  });
+
+  it("when no pole is marked", async () => {
+    const page = await openApp();
+    await toPoles(page);
+    expect(await page.getByRole("button", { name: "Find the landings" }).isDisabled()).toBe(true);
+    await page.goto(page.url().replace("/poles", "/run"));
+    await page.getByText("The poles of this clip are not marked yet").waitFor();
+  });
+
+  it("when the spacing is 0 or 4 m, or missing", async () => {
+    const page = await openApp();
+    await toPoles(page);
+    await tapPoles(page, truth.marks.poles.slice(0, 3), false);
+    await page.getByText("Type the spacing of the poles").waitFor();
+    const go = page.getByRole("button", { name: "Find the landings" });
+    const spacing = page.getByLabel("Spacing, pole to pole");
+    for (const [typed, said] of [
+      ["0", "0 cm"],
+      ["400", "4.00 m"],
+    ] as const) {
+      await spacing.fill(typed);
+      const alert = page.getByRole("alert");
+      await alert.waitFor();
+      expect(await alert.textContent()).toContain(said);
+      expect(await alert.textContent()).toContain("between 10 cm and 3 m");
+      expect(await go.isDisabled()).toBe(true);
+    }
+    await spacing.fill("abc");
+    await page.getByText("Type a plain number").waitFor();
+    await spacing.fill("50");
+    await expect.poll(() => go.isEnabled()).toBe(true);
+  });
+
+  it("when the poles are tapped out of order", async () => {
+    const page = await openApp();
+    await toPoles(page);
+    const [a, b, c, d, e] = truth.marks.poles;
+    if (!a || !b || !c || !d || !e) throw new Error("The demo clip has five poles or more.");
+    await tapPoles(page, [a, d, b, c, e], false);
+    await page.getByLabel("Spacing, pole to pole").fill("50");
+    const alert = page.getByRole("alert");
+    await alert.waitFor();
+    expect(await alert.textContent()).toContain("not in the order of the row");
+    expect(await alert.textContent()).toContain("pole 2");
+    expect(await page.getByRole("button", { name: "Find the landings" }).isDisabled()).toBe(true);
+  });
+
+  it("when a clip is asked for that is not on this device", async () => {
+    const page = await openApp();
+    await page.goto(`${site.url}#/clip/0123456789abcdef/verdict`);
+    expect(await page.getByRole("alert").textContent()).toContain("not on this device");
+  });
+});
+
+it("shows its first screen with less than 250 kB of code", async () => {
+  context = await browser.newContext({ viewport: phone });
+  const page = await context.newPage();
+  const sizes: Promise<number>[] = [];
+  page.on("response", (response) => {
+    if (/\.(js|css|html)$|\/$/.test(new URL(response.url()).pathname)) {
+      sizes.push(response.body().then((body) => gzipSync(body).length));
+    }
+  });
+  await page.goto(site.url);
+  await page.getByText("None yet. Your first clip starts one.").waitFor();
+  await page.waitForLoadState("networkidle");
+  const total = (await Promise.all(sizes)).reduce((sum, size) => sum + size, 0);
+  expect(total).toBeGreaterThan(20_000);
+  expect(total).toBeLessThan(250_000);
+});
