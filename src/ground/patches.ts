@@ -3,6 +3,8 @@ import type { GreyPicture, ImagePoint } from "./types.ts";
 /** Half the side of a patch. */
 const HALF_PX = 6;
 const SIDE = 2 * HALF_PX + 1;
+/** Left-over of a patch, as a share of its own energy, from which it shows something else. */
+const UNLIKE = 0.35;
 
 /** Small pieces of a picture, prepared so that a shift of another picture against them costs microseconds. */
 export interface StillPatches {
@@ -14,6 +16,8 @@ interface Patch {
   offset: number;
   values: Float32Array;
   /** Rows of the inverse normal matrix times the gradients: one product gives the shift in x, one in y. */
+  /** Sum of squares about its mean. */
+  energy: number;
   forX: Float32Array;
   forY: Float32Array;
 }
@@ -44,7 +48,9 @@ export function stillPatches(grey: GreyPicture, points: readonly ImagePoint[]): 
     if (!(smallest > 4 * SIDE * SIDE)) return [];
     const forX = gx.map((g, k) => (yy * g - xy * gy[k]!) / determinant);
     const forY = gy.map((g, k) => (xx * g - xy * gx[k]!) / determinant);
-    return [{ offset, values, forX, forY }];
+    const mean = values.reduce((sum, v) => sum + v, 0) / values.length;
+    const energy = values.reduce((sum, v) => sum + (v - mean) ** 2, 0);
+    return [{ offset, values, energy, forX, forY }];
   });
   return { width, patches };
 }
@@ -55,24 +61,27 @@ export function stillPatches(grey: GreyPicture, points: readonly ImagePoint[]): 
  * share of patches that agree with it within a third of a pixel. A change of light does not count.
  */
 export function shiftAgainst(still: StillPatches, grey: Uint8Array): { shift: ImagePoint; agreeing: number } {
-  const shifts = still.patches.map((patch): ImagePoint => {
+  const shifts = still.patches.flatMap((patch): ImagePoint[] => {
     let mean = 0;
     for (let y = 0, k = 0; y < SIDE; y++)
       for (let x = 0, at = patch.offset + y * still.width; x < SIDE; x++, at++, k++)
         mean += grey[at]! - patch.values[k]!;
     mean /= SIDE * SIDE;
-    let [dx, dy] = [0, 0];
+    let [dx, dy, unlike] = [0, 0, 0];
     for (let y = 0, k = 0; y < SIDE; y++)
       for (let x = 0, at = patch.offset + y * still.width; x < SIDE; x++, at++, k++) {
         const difference = grey[at]! - patch.values[k]! - mean;
         dx -= patch.forX[k]! * difference;
         dy -= patch.forY[k]! * difference;
+        unlike += difference * difference;
       }
-    return { x: dx, y: dy };
+    // A step from far off is near zero as often as not: only a patch that still looks alike has a say.
+    return unlike < UNLIKE * patch.energy ? [{ x: dx, y: dy }] : [];
   });
+  if (shifts.length === 0) return { shift: { x: 0, y: 0 }, agreeing: 0 };
   const shift = { x: median(shifts.map((s) => s.x)), y: median(shifts.map((s) => s.y)) };
   const near = shifts.filter((s) => Math.hypot(s.x - shift.x, s.y - shift.y) < 1 / 3);
-  return { shift, agreeing: shifts.length ? near.length / shifts.length : 0 };
+  return { shift, agreeing: near.length / still.patches.length };
 }
 
 export function median(values: readonly number[]): number {
