@@ -16,7 +16,9 @@ export interface BodyPath {
 }
 
 /** Slower than this the dog stands or dawdles: no landing pattern can be read. Design choice. */
-const SLOWEST_MPS = 0.2;
+const SLOWEST_MPS = 0.12;
+/** A stop shorter than this does not end a pass. Design choice. */
+const HESITATION_S = 1.5;
 /** A pass must carry the dog at least this far: about two steps of a small dog. Design choice. */
 const SHORTEST_M = 0.6;
 /** A body not seen for this long ends a pass. */
@@ -31,11 +33,12 @@ export function splitPasses(body: BodyTrack[]): { paths: BodyPath[]; setAside: S
   const setAside: SetAside[] = [];
   for (const stretch of splitAtHoles(seen)) {
     const smooth = smoothed(stretch);
+    const headings = headingsOf(smooth);
     let from = 0;
     while (from < smooth.length) {
-      const heading = headingOf(smooth[from]!.slope);
+      const heading = headings[from]!;
       let to = from + 1;
-      while (to < smooth.length && headingOf(smooth[to]!.slope) === heading) to++;
+      while (to < smooth.length && headings[to] === heading) to++;
       const part = smooth.slice(from, to);
       const first = part[0]!;
       const last = part[part.length - 1]!;
@@ -111,10 +114,22 @@ function smoothed(stretch: BodyTrack[]): SmoothPoint[] {
   });
 }
 
-function headingOf(slope: number): 1 | 0 | -1 {
-  if (slope > SLOWEST_MPS) return 1;
-  if (slope < -SLOWEST_MPS) return -1;
-  return 0;
+/** Which way the dog goes at each moment; a hesitation between two stretches of one way belongs to that way. */
+function headingsOf(points: SmoothPoint[]): (1 | 0 | -1)[] {
+  const headings = points.map((p): 1 | 0 | -1 =>
+    p.slope > SLOWEST_MPS ? 1 : p.slope < -SLOWEST_MPS ? -1 : 0,
+  );
+  let i = 0;
+  while (i < headings.length) {
+    let end = i;
+    while (end < headings.length && headings[end] === 0) end++;
+    const before = headings[i - 1];
+    const after = headings[end];
+    const brief = end < headings.length && points[end]!.timeS - points[i]!.timeS < HESITATION_S;
+    if (end > i && before !== undefined && before === after && brief) headings.fill(before, i, end);
+    i = Math.max(end, i + 1);
+  }
+  return headings;
 }
 
 function pathOf(points: SmoothPoint[], direction: 1 | -1, stretch: BodyTrack[]): BodyPath {
