@@ -6,7 +6,7 @@ import { hindPerGap } from "./aims.ts";
 import { gatePasses } from "./gating.ts";
 import { notesOn } from "./notes.ts";
 import { readOwnStep } from "./own-step.ts";
-import { placeLandings } from "./place.ts";
+import { checkGaps, placeLandings } from "./place.ts";
 import { estimateOf } from "./pooled-step.ts";
 import {
   countedHind,
@@ -29,6 +29,7 @@ import { reachVerdict } from "./verdict.ts";
  * @throws RangeError when the layout has no gap or a gap that is not positive
  */
 export function judge(request: JudgeRequest, options: { resamples?: number } = {}): Judgement {
+  checkGaps(request.layout);
   const perGap = hindPerGap(request.aim);
   const travelled: TravelledPass[] = request.passes.map((pass) => ({
     pass,

@@ -8,9 +8,7 @@ import type { Layout, PlacedLanding } from "./types.ts";
  * @throws RangeError when the layout has no gap or a gap that is not positive.
  */
 export function placeLandings(pass: Pass, layout: Layout): PlacedLanding[] {
-  if (layout.gapsM.length === 0) throw new RangeError("A layout needs two poles or more.");
-  const bad = layout.gapsM.findIndex((gap) => !(gap > 0));
-  if (bad >= 0) throw new RangeError(`Gap ${bad + 1} of the layout must be longer than 0.`);
+  checkGaps(layout);
   const poles = polePlaces(layout.gapsM);
   const last = poles[poles.length - 1]!;
   return pass.landings.map((landing) => {
@@ -37,4 +35,11 @@ export function placeLandings(pass: Pass, layout: Layout): PlacedLanding[] {
       place: "row",
     };
   });
+}
+
+/** @throws RangeError when the layout has no gap or a gap that is not positive. */
+export function checkGaps(layout: Layout): void {
+  if (layout.gapsM.length === 0) throw new RangeError("A layout needs two poles or more.");
+  const bad = layout.gapsM.findIndex((gap) => !(gap > 0));
+  if (bad >= 0) throw new RangeError(`Gap ${bad + 1} of the layout must be longer than 0.`);
 }

@@ -28,8 +28,14 @@ const SPREAD = 0.12;
 /** A step length taken from speed and stride time is good to about this share. */
 const HINT_SPREAD = 0.12;
 
-const COST_MISSED = -Math.log(MISSED);
-const COST_SEEN = -Math.log(1 - MISSED);
+interface SeenCosts {
+  missed: number;
+  seen: number;
+}
+const OPEN: SeenCosts = { missed: -Math.log(MISSED), seen: -Math.log(1 - MISSED) };
+/** The far hind foot can stay hidden all through a pass (handler, lead, near legs): one pass in ten or so. */
+const ONE_HIDDEN: SeenCosts = { missed: -Math.log(0.8), seen: -Math.log(1 - MISSED) };
+const COST_ONE_HIDDEN = -Math.log(0.1);
 const COST_SWAPPED = -Math.log(SWAPPED);
 const COST_LABELLED = -Math.log(1 - SWAPPED);
 const COST_PLACE = Math.log(Math.sqrt(2 * Math.PI) * SPREAD);
@@ -142,7 +148,22 @@ function numberAll(
  * Cheapest path through one chain: every landing is either kept, a whole number of steps on from the last and truly on
  * one side (whatever its label says), or dropped. State 2i is "landing i, a left one", 2i + 1 "a right one".
  */
-function numberChain(chain: readonly Foothold[], step: number): { numbers: (number | null)[]; cost: number } {
+function numberChain(chain: readonly Foothold[], step: number): NumberedChain {
+  const open = cheapestPath(chain, step, OPEN);
+  let same = 0;
+  for (let i = 1; i < chain.length; i++) if (chain[i]!.left === chain[i - 1]!.left) same++;
+  if (2 * same < chain.length) return open;
+  const hidden = cheapestPath(chain, step, ONE_HIDDEN);
+  hidden.cost += COST_ONE_HIDDEN;
+  return hidden.cost < open.cost ? hidden : open;
+}
+
+interface NumberedChain {
+  numbers: (number | null)[];
+  cost: number;
+}
+
+function cheapestPath(chain: readonly Foothold[], step: number, costs: SeenCosts): NumberedChain {
   const n = chain.length;
   const dropsBefore = new Float64Array(n + 1);
   chain.forEach((f, i) => {
@@ -168,8 +189,8 @@ function numberChain(chain: readonly Foothold[], step: number): { numbers: (numb
         Math.min(COST_ODD, (off * off) / (2 * whole)) +
         Math.log(whole) / 2 +
         COST_PLACE +
-        (whole - 1) * COST_MISSED +
-        COST_SEEN;
+        (whole - 1) * costs.missed +
+        costs.seen;
       for (const side of [0, 1]) {
         const before = 2 * k + ((side + whole) % 2);
         const cost = best[before]! + move + (side === 0 ? asLeft : asRight);
