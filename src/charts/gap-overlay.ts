@@ -10,7 +10,8 @@ import { element, type Markup } from "./svg.ts";
 import {
   countText,
   evenGap,
-  passesToDraw,
+  type NumberedPass,
+  numberedPasses,
   type TravelLanding,
   travelLandings,
   travelTarget,
@@ -38,7 +39,7 @@ export function drawGapOverlay(data: GapOverlayData, options: DrawingOptions): s
   const width = checkWidth(options.width);
   const { units } = options;
   const narrow = width < NARROW;
-  const passes = passesToDraw(data.passes);
+  const passes = numberedPasses(data.passes);
   const gapCount = data.gapsM.length;
   const left = narrow ? 52 : 74;
   const right = 22;
@@ -48,10 +49,10 @@ export function drawGapOverlay(data: GapOverlayData, options: DrawingOptions): s
 
   const top = 34;
   let y = top + 6;
-  const bands = passes.map((pass, i) => {
+  const bands = passes.map(({ pass, number }) => {
     const landings = travelLandings(pass, gapCount);
     const height = gapCount * LINE + 8;
-    const band = drawPass(pass, i, landings, { y, height, x, data, narrow, width, options });
+    const band = drawPass(pass, number, landings, { y, height, x, data, narrow, width, options });
     y += height + 6;
     return band;
   });
@@ -59,7 +60,7 @@ export function drawGapOverlay(data: GapOverlayData, options: DrawingOptions): s
   const summary = drawSummary(data, passes, x, summaryTop, width, left);
   const bottom = summaryTop + 34;
 
-  const all = passes.flatMap((pass) => travelLandings(pass, gapCount)).map((t) => t.landing);
+  const all = passes.flatMap(({ pass }) => travelLandings(pass, gapCount)).map((t) => t.landing);
   const key = legend(
     [
       ...(all.some((l) => l.paw === "LH") ? [pawLegend("left hind", { paw: "LH" })] : []),
@@ -118,7 +119,7 @@ interface BandFrame {
   options: DrawingOptions;
 }
 
-function drawPass(pass: PassJudgement, index: number, landings: TravelLanding[], frame: BandFrame): Markup {
+function drawPass(pass: PassJudgement, number: number, landings: TravelLanding[], frame: BandFrame): Markup {
   const { x, y, height, data } = frame;
   const lineY = (met: number) => y + 4 + LINE * (met + 0.5);
   const gapCount = data.gapsM.length;
@@ -139,7 +140,7 @@ function drawPass(pass: PassJudgement, index: number, landings: TravelLanding[],
       fill: COLOUR.sunk,
       "fill-opacity": 0.55,
     }),
-    words(4, y + height / 2 + 4, frame.narrow ? `P ${index + 1}` : `Pass ${index + 1}`, { weight: 650 }),
+    words(4, y + height / 2 + 4, frame.narrow ? `P ${number}` : `Pass ${number}`, { weight: 650 }),
     Array.from({ length: gapCount }, (_, met) =>
       words(x(0) - 8, lineY(met) + 3.5, String(pass.direction === 1 ? met + 1 : gapCount - met), {
         size: 9.5,
@@ -171,7 +172,7 @@ function drawPass(pass: PassJudgement, index: number, landings: TravelLanding[],
 
 function drawSummary(
   data: GapOverlayData,
-  passes: PassJudgement[],
+  passes: NumberedPass[],
   x: (share: number) => number,
   top: number,
   width: number,
@@ -215,8 +216,8 @@ function wrapped(from: number, to: number): [number, number][] {
   return [[from, to]];
 }
 
-function targetsOf(data: GapOverlayData, passes: PassJudgement[]): number[] {
-  return passes.flatMap((pass) =>
+function targetsOf(data: GapOverlayData, passes: NumberedPass[]): number[] {
+  return passes.flatMap(({ pass }) =>
     data.gapsM.map((_, gap) => travelTarget(data.targetFractions, gap, pass.direction)),
   );
 }
@@ -288,8 +289,8 @@ function shareAxis(gapsM: readonly number[], x: (share: number) => number, y: nu
   );
 }
 
-function describe(data: GapOverlayData, passes: PassJudgement[], units: Units): string {
-  const n = passes.reduce((sum, pass) => sum + travelLandings(pass, data.gapsM.length).length, 0);
+function describe(data: GapOverlayData, passes: NumberedPass[], units: Units): string {
+  const n = passes.reduce((sum, { pass }) => sum + travelLandings(pass, data.gapsM.length).length, 0);
   const gapM = evenGap(data.gapsM);
   const size = gapM === null ? "" : ` of ${spacingText(gapM, units)}`;
   const where =

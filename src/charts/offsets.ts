@@ -7,7 +7,14 @@ import { numberText, rangeText, shown, signedLengthText, signedText, type Units 
 import { isDoubtful, pawMark } from "./marks.ts";
 import { COLOUR } from "./palette.ts";
 import { element, type Markup } from "./svg.ts";
-import { countText, meanShare, ordinal, passesToDraw, type TravelLanding, travelLandings } from "./travel.ts";
+import {
+  countText,
+  meanShare,
+  numberedPasses,
+  ordinal,
+  type TravelLanding,
+  travelLandings,
+} from "./travel.ts";
 
 export interface OffsetsData {
   gapsM: readonly number[];
@@ -20,10 +27,10 @@ export interface OffsetsData {
 export function drawOffsets(data: OffsetsData, options: DrawingOptions): string {
   const width = checkWidth(options.width);
   const { units } = options;
-  const passes = passesToDraw(data.passes);
+  const passes = numberedPasses(data.passes);
   const gapCount = data.gapsM.length;
   const gapM = data.gapsM.reduce((sum, gap) => sum + gap, 0) / Math.max(1, gapCount);
-  const landings = passes.map((pass) => travelLandings(pass, gapCount));
+  const landings = passes.map(({ pass }) => travelLandings(pass, gapCount));
   const all = landings.flat();
 
   const left = 54;
@@ -42,7 +49,7 @@ export function drawOffsets(data: OffsetsData, options: DrawingOptions): string 
   const marks = landings.map((ofPass, i) =>
     element(
       "g",
-      { "data-pass": passes[i]?.passId },
+      { "data-pass": passes[i]?.pass.passId },
       ofPass.map((t) =>
         pawMark({
           paw: t.landing.paw,
@@ -51,7 +58,7 @@ export function drawOffsets(data: OffsetsData, options: DrawingOptions): string 
           radius: 5.5,
           doubtful: isDoubtful(t.landing),
           byHand: t.landing.source === "hand",
-          title: `Pass ${i + 1}: ${landingTitle(t.landing, units)}`,
+          title: `Pass ${passes[i]?.number}: ${landingTitle(t.landing, units)}`,
         }),
       ),
     ),

@@ -42,10 +42,22 @@ export function travelTarget(targetFractions: readonly number[], gap: number, di
   return direction === 1 ? target : 1 - target;
 }
 
+/** A pass and its number among all passes of the session, from 1: the same in every drawing and table. */
+export interface NumberedPass {
+  pass: PassJudgement;
+  number: number;
+}
+
 /** Passes that count; all of them where none does, so that a drawing never stays empty without need. */
+export function numberedPasses(passes: readonly PassJudgement[]): NumberedPass[] {
+  const numbered = passes.map((pass, i) => ({ pass, number: i + 1 }));
+  const used = numbered.filter(({ pass }) => pass.used);
+  return used.length > 0 ? used : numbered;
+}
+
+/** The same passes without their numbers. */
 export function passesToDraw(passes: readonly PassJudgement[]): PassJudgement[] {
-  const used = passes.filter((pass) => pass.used);
-  return used.length > 0 ? used : [...passes];
+  return numberedPasses(passes).map(({ pass }) => pass);
 }
 
 /** "1st", "2nd", "3rd", "4th" */

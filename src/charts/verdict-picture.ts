@@ -26,7 +26,6 @@ interface Scene {
   bottom: number;
   middle: number;
   units: Units;
-  narrow: boolean;
 }
 
 const CREEPING = new Set<VerdictKind>(["too-close", "too-far"]);
@@ -46,7 +45,7 @@ export function drawVerdictPicture(data: VerdictPictureData, options: DrawingOpt
     .domain([-0.22 * gapM, widest + 0.22 * gapM])
     .range([0, width]);
   const top = 40;
-  const bottom = top + (narrow ? 104 : 100);
+  const bottom = top + (narrow ? 104 : 116);
   const landings = passesToDraw(data.judgement.passes).flatMap((pass) => travelLandings(pass, gapCount));
   const scene: Scene = {
     data,
@@ -57,7 +56,6 @@ export function drawVerdictPicture(data: VerdictPictureData, options: DrawingOpt
     bottom,
     middle: (top + bottom) / 2,
     units,
-    narrow,
   };
 
   return drawing(
@@ -171,7 +169,7 @@ function feet(scene: Scene): Markup {
 function steadyFeet(scene: Scene): Markup {
   const { data, landings, x, gapM, middle, units } = scene;
   const { verdict, meanFraction } = data.judgement;
-  const size = 26;
+  const size = pawSize(scene);
   const paws = (["LH", "RH"] as Paw[]).map((paw) => {
     const share = meanShare(landings.filter((t) => t.landing.paw === paw).map((t) => t.fraction));
     const y = middle + (PAW_LOOKS[paw].side === "left" ? -1 : 1) * size * 0.54;
@@ -195,9 +193,10 @@ function steadyFeet(scene: Scene): Markup {
 }
 
 /** The mean place in each gap, in the order met: the numbers walk through the gap. */
-function creepingFeet({ landings, x, gapM, middle, narrow }: Scene): Markup {
+function creepingFeet(scene: Scene): Markup {
+  const { landings, x, gapM, middle } = scene;
   const byMet = [...group(landings, (t) => t.met)].sort(([a], [b]) => a - b);
-  const size = narrow ? 22 : 27;
+  const size = pawSize(scene) * 0.9;
   const prints = byMet.flatMap(([met, here], i) => {
     const share = meanShare(here.map((t) => t.fraction));
     if (share === null) return [];
@@ -222,8 +221,9 @@ function creepingFeet({ landings, x, gapM, middle, narrow }: Scene): Markup {
 }
 
 /** First and second landing of a visit to a gap. */
-function twoFeet({ data, landings, x, gapM, middle, narrow }: Scene): Markup {
-  const size = narrow ? 26 : 32;
+function twoFeet(scene: Scene): Markup {
+  const { data, landings, x, gapM, middle } = scene;
+  const size = pawSize(scene);
   const visits = [
     ...group(
       landings,
@@ -296,6 +296,11 @@ function scatteredFeet({ data, x, gapM, middle }: Scene): Markup {
     arrow((from + to) / 2, from + 4, middle, 2, COLOUR.go),
     arrow((from + to) / 2, to - 4, middle, 2, COLOUR.go),
   );
+}
+
+/** About as long as the paw of a middling dog, 5 cm, as far as it can still be read and does not fill the strip. */
+function pawSize({ x }: Scene): number {
+  return Math.max(24, Math.min(38, 0.05 * (x(1) - x(0))));
 }
 
 function pawBadge(paw: Paw, x: number, y: number, size: number): Markup {

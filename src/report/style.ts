@@ -22,6 +22,7 @@ p + p { margin-top: 8px; }
 .soft { color: var(--ink-soft); }
 .small { font-size: 13px; }
 svg { display: block; max-width: 100%; height: auto; }
+.wide svg { width: 100%; }
 .narrow { display: none; }
 figure { margin: 18px 0 0; break-inside: avoid; }
 .pair { display: grid; grid-template-columns: 3fr 2fr; gap: 0 24px; }
@@ -122,7 +123,6 @@ footer { break-before: avoid; margin-top: 28px; padding-top: 10px; border-top: 1
   .small, .caution { font-size: 9pt; line-height: 1.4; }
   .caution { padding: 9px 16px; }
   .caution h2 { font-size: 12pt; }
-  .wide svg { width: 100%; }
   .landings { font-size: 7.5pt; }
   .landings th { font-size: 7pt; }
   li { margin: 2px 0; }

@@ -214,6 +214,13 @@ describe("gaps laid over one another", () => {
     }
   });
 
+  it("numbers passes as everywhere else, also when an earlier one does not count", () => {
+    const judgement = sampleJudgement(tooClose);
+    const passes = judgement.passes.map((pass, i) => ({ ...pass, used: i !== 0 }));
+    const svg = drawGapOverlay({ ...judgement, passes, gapsM: tooClose.gapsM, targetFractions: [] }, desk);
+    expect([...svg.matchAll(/>(Pass \d)</g)].map(([, name]) => name)).toEqual(["Pass 2", "Pass 3"]);
+  });
+
   it("wraps a spread that reaches over a pole", () => {
     const judgement = { ...sampleJudgement(tooClose), meanFraction: 0.97, scatter: 0.08 };
     const svg = DRAWINGS["gap-overlay"]!(tooClose, judgement, desk);

@@ -2,7 +2,6 @@ import { useEffect, useRef, useState } from "react";
 import { exportClip } from "../../report/annotated-clip.ts";
 import { exportFramesZip } from "../../report/frames.ts";
 import { sentenceOf } from "../keeper.ts";
-import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import type { ReportClip, ReportMatter } from "./matter.ts";
 import { analysisOf, csvFile, download, fileStem, jsonFile, withFilm } from "./takeaway.ts";
@@ -57,7 +56,7 @@ export function Takeaways({ matter, reportFile }: { matter: ReportMatter; report
             disabled={running}
             onClick={() => void take(what)}
           >
-            <Icon name="down" />
+            <TakeSign />
             <span>
               {what.name}
               <small>{what.detail}</small>
@@ -123,21 +122,33 @@ function filmTakeaways(matter: ReportMatter, clip: ReportClip, which: string, in
           return new File([zip], `${stem}-landings.zip`, { type: zip.type });
         }),
     },
-    {
-      id: `film-${index}`,
-      name: `Marked film${which}`,
-      detail: "poles and landings drawn in",
-      make: (signal, onProgress) =>
-        withFilm(clip, signal, async (reader) => {
-          const film = await exportClip(reader, analysisOf(clip, reader), clip.judgement, {
-            signal,
-            onProgress,
-            units,
-          });
-          return new File([film], `${stem}-marked.${film.type.includes("webm") ? "webm" : "mp4"}`, {
-            type: film.type,
-          });
-        }),
-    },
+    ...[1, 4].map(
+      (slowdown): Takeaway => ({
+        id: `film-${index}-${slowdown}`,
+        name: `Marked film${slowdown === 1 ? "" : ", slow"}${which}`,
+        detail: slowdown === 1 ? "poles and landings drawn in" : "a quarter of the speed",
+        make: (signal, onProgress) =>
+          withFilm(clip, signal, async (reader) => {
+            const options = { signal, onProgress, units, slowdown };
+            const film = await exportClip(reader, analysisOf(clip, reader), clip.judgement, options);
+            const name = `${stem}-marked${slowdown === 1 ? "" : "-slow"}.mp4`;
+            return new File([film], name, { type: film.type });
+          }),
+      }),
+    ),
   ];
+}
+
+/** Down into a tray. */
+function TakeSign() {
+  return (
+    <svg width="22" height="22" viewBox="0 0 24 24" fill="none" stroke="currentColor" aria-hidden="true">
+      <path
+        d="M12 4v10m-4.5-4 4.5 4.5 4.5-4.5M5 16v3.5h14V16"
+        strokeWidth="2.2"
+        strokeLinecap="round"
+        strokeLinejoin="round"
+      />
+    </svg>
+  );
 }

@@ -1,63 +1,20 @@
 import type { Truth } from "../../../fixtures/studio/truth.ts";
-import type { Pass } from "../../../src/gait/types.ts";
-import { fitGround } from "../../../src/ground/fit.ts";
 import { groundToImage } from "../../../src/ground/map.ts";
-import type { ClipAnalysis } from "../../../src/pipeline/types.ts";
 import { exportClip } from "../../../src/report/annotated-clip.ts";
 import { exportFramesZip, reportFrames } from "../../../src/report/frames.ts";
 import { renderReport } from "../../../src/report/report.ts";
 import { judge } from "../../../src/spacing/judge.ts";
 import { openClip } from "../../../src/video/open.ts";
+import { trueAnalysis, trueLayout } from "./truth-passes.ts";
 
 /** A fixture clip whose passes are its truth: the exports are under test here, not the finding of landings. */
 async function open(clipUrl: string, truth: Truth) {
   const film = await (await fetch(clipUrl)).blob();
   const reader = await openClip(film, { fileName: truth.file });
-  const passes: Pass[] = truth.passes.map((pass, i) => ({
-    id: `pass-${i + 1}`,
-    startS: pass.startS,
-    endS: pass.endS,
-    direction: pass.direction,
-    speedMps: pass.speedMps,
-    accelerationMps2: 0,
-    gait: truth.gait,
-    strideTimeS: pass.strideTimeS,
-    limbPhase: null,
-    dutyFactor: null,
-    landings: truth.landings
-      .filter((landing) => landing.onS >= pass.startS - 0.5 && landing.offS <= pass.endS + 0.5)
-      .map((landing, k) => ({
-        id: `p${i}-${k}`,
-        paw: landing.paw,
-        onS: landing.onS,
-        offS: landing.offS,
-        xM: landing.xM,
-        yM: landing.yM,
-        xSeM: 0.005,
-        probability: 1,
-        source: k === 0 ? "hand" : "automatic",
-      })),
-  }));
-  const layout = {
-    gapsM: truth.marks.gapsM,
-    heightsM: truth.marks.poles.map(() => truth.marks.poleHeightM ?? 0),
-    targetFractions: truth.marks.gapsM.map(() => 0.5),
-  };
+  const analysis = trueAnalysis(truth, reader.facts);
+  const { passes } = analysis;
+  const layout = trueLayout(truth);
   const judgement = judge({ layout, passes, aim: "first-poles", gait: truth.gait });
-  const analysis: ClipAnalysis = {
-    version: 1,
-    clip: reader.facts,
-    marks: truth.marks,
-    ground: fitGround(truth.marks, reader.facts),
-    camera: { kind: "still", largestShiftPx: 0, lost: [] },
-    registrations: [],
-    passes,
-    setAside: [],
-    knocks: {},
-    warnings: [],
-    backend: "none",
-    secondsTaken: 0,
-  };
   return { reader, analysis, judgement, layout, passes };
 }
 
