@@ -84,11 +84,18 @@ export class Bench {
     return () => this.#listeners.delete(listener);
   };
 
-  /** Keeps what is still unsaved and lets go of the window. A running analysis goes on. */
+  /**
+   * Keeps what is still unsaved and lets go of the window. A running analysis goes on. The film of a measured clip is
+   * given up where the settings say so: not before, because its pictures may be read from it until now.
+   */
   async close(): Promise<void> {
     window.removeEventListener("pagehide", this.#keepNow);
     document.removeEventListener("visibilitychange", this.#keepNow);
     await this.keep();
+    const { settings, clip, run } = this.#state;
+    if (!settings.keepFilms && clip.analysis && run.state !== "running") {
+      await this.#keeper.deleteClipBlob(clip.id);
+    }
   }
 
   changeClip(change: Change<ClipRecord>): void {

@@ -87,11 +87,13 @@ export function PawSign({ paw, size = 22, doubtful, byHand }: PawSignProps) {
   );
 }
 
-/** What the signs mean. */
-export function PawKey() {
+const all: readonly Paw[] = ["LH", "RH", "LF", "RF"];
+
+/** What the signs mean, of all paws or of some. */
+export function PawKey({ paws = all }: { paws?: readonly Paw[] | undefined }) {
   return (
     <ul className="line small">
-      {(["LH", "RH", "LF", "RF"] as const).map((paw) => (
+      {paws.map((paw) => (
         <li key={paw} className="line" style={{ gap: 5 }}>
           <PawSign paw={paw} size={18} /> {pawName[paw]}
         </li>

@@ -1,4 +1,4 @@
-import { useEffect, useState } from "react";
+import { useCallback, useEffect, useState } from "react";
 import { Icon } from "./Icon.tsx";
 import "./scrubber.css";
 
@@ -31,10 +31,26 @@ export function Scrubber({ times, frame, onFrame, playable, waiting }: ScrubberP
     return () => clearTimeout(timer);
   }, [playing, waiting, frame, last, times, onFrame]);
 
-  const go = (to: number) => {
-    setPlaying(false);
-    onFrame(Math.min(Math.max(to, 0), last));
-  };
+  const go = useCallback(
+    (to: number) => {
+      setPlaying(false);
+      onFrame(Math.min(Math.max(to, 0), last));
+    },
+    [onFrame, last],
+  );
+
+  // The arrow keys go frame by frame from anywhere on the screen but where they mean something else.
+  useEffect(() => {
+    const onKey = (event: KeyboardEvent) => {
+      const by = event.key === "ArrowLeft" ? -1 : event.key === "ArrowRight" ? 1 : 0;
+      if (by === 0 || event.shiftKey || event.altKey || event.ctrlKey || event.metaKey) return;
+      if ((event.target as Element).closest("input, select, textarea, [role=application]")) return;
+      event.preventDefault();
+      go(frame + by);
+    };
+    window.addEventListener("keydown", onKey);
+    return () => window.removeEventListener("keydown", onKey);
+  }, [go, frame]);
   return (
     <div className="scrubber">
       <button

@@ -20,6 +20,8 @@ import { verdictName } from "./names.ts";
 import { useJudgement } from "./useJudgement.ts";
 import "./verdict.css";
 
+const hindPaws = ["LH", "RH"] as const;
+
 /** One sentence, one picture, one number to act on; under it the evidence and what to do next time. */
 export default function VerdictScreen() {
   const [state, bench] = useBench();
@@ -74,6 +76,9 @@ export default function VerdictScreen() {
             <Link href={`/check/session/${session.id}`} className="button">
               <Icon name="plus" /> Another clip of this session
             </Link>
+            <Link href={`/sessions/${session.id}`} className="button">
+              <Icon name="edit" /> Notes on this session
+            </Link>
           </div>
         </div>
         <div className="stack">
@@ -122,7 +127,7 @@ function Answer({ judgement, layout, units }: { judgement: Judgement; layout: La
       <figure className="verdict-picture">
         <Drawn draw={draw} />
         <figcaption>
-          <PawKey />
+          <PawKey paws={hindPaws} />
         </figcaption>
       </figure>
       <p className="verdict-evidence">{verdict.evidence}</p>
