@@ -78,6 +78,7 @@ function Form({ start, others: dogs, units }: FormProps) {
   const [measuring, setMeasuring] = useState<MeasureId | null>(null);
   const [lettersTyped, setLettersTyped] = useState(start.letters !== "");
   const save = useSaving(start, setProblem);
+  const here = useHere();
   const others = dogs.filter((one) => one.id !== save.keptId);
 
   const change = (part: Partial<Draft<Dog>>) => {
@@ -103,7 +104,8 @@ function Form({ start, others: dogs, units }: FormProps) {
   };
   const done = async () => {
     const id = await save.now();
-    if (id) go(`/dogs/${id}`);
+    // Whoever left meanwhile is not called back.
+    if (id && here.current) go(`/dogs/${id}`);
   };
   const watchMeasures = useCallback((box: HTMLDivElement | null) => {
     const onFocus = (event: FocusEvent) => {
@@ -293,6 +295,18 @@ function Form({ start, others: dogs, units }: FormProps) {
       </label>
     </Screen>
   );
+}
+
+/** True until the screen is left. */
+function useHere() {
+  const here = useRef(true);
+  useEffect(() => {
+    here.current = true;
+    return () => {
+      here.current = false;
+    };
+  }, []);
+  return here;
 }
 
 /** Lengths that no dog has stay in their field and are not kept. */

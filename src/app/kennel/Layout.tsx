@@ -10,6 +10,7 @@ import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
 import { aimName } from "../verdict/names.ts";
+import { useAhead } from "./ahead.ts";
 import { Choice } from "./Choice.tsx";
 import { ClearanceGate, isCleared } from "./Clearance.tsx";
 import { type JudgedRow, Ladder, NextRow } from "./Next.tsx";
@@ -51,16 +52,18 @@ interface ShownProps {
   units: Units;
 }
 
-function Shown({ dog, latest, units }: ShownProps) {
+function Shown({ dog: kept, latest, units }: ShownProps) {
   const [problem, setProblem] = useState<string | null>(null);
-  const change = async (part: Change<Dog>) => {
+  const [dog, change] = useAhead(kept, async (part: Change<Dog>) => {
     try {
-      await (await keeper()).changeDog(dog.id, part);
+      await (await keeper()).changeDog(kept.id, part);
       setProblem(null);
+      return true;
     } catch (error) {
       setProblem(sentenceOf(error));
+      return false;
     }
-  };
+  });
   const plan = (layout: Row, reasons: string[], fromSessionId: string | null = null) =>
     change({
       plan: {

@@ -8,6 +8,7 @@ import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
 import { verdictName } from "../verdict/names.ts";
+import { useAhead } from "./ahead.ts";
 import { ClipPasses } from "./ClipPasses.tsx";
 import { NotHere } from "./NotHere.tsx";
 import type { ScreenParams } from "./routes.tsx";
@@ -43,17 +44,21 @@ interface ShownProps {
   units: Units;
 }
 
-function Shown({ session, clips, dogs, units }: ShownProps) {
+function Shown({ session: kept, clips, dogs, units }: ShownProps) {
   const [problem, setProblem] = useState<string | null>(null);
   const attempt = async (work: (from: Keeper) => Promise<unknown>) => {
     try {
       await work(await keeper());
       setProblem(null);
+      return true;
     } catch (error) {
       setProblem(sentenceOf(error));
+      return false;
     }
   };
-  const change = (part: Change<Session>) => attempt((from) => from.changeSession(session.id, part));
+  const [session, change] = useAhead(kept, (part: Change<Session>) =>
+    attempt((from) => from.changeSession(kept.id, part)),
+  );
   const dog = dogs.find((one) => one.id === session.dogId) ?? null;
   const judged = useMemo(() => judgeSession(session, clips, dog, units), [session, clips, dog, units]);
   const measured = clips.some((clip) => clip.analysis || clip.editedPasses);

@@ -3,6 +3,7 @@ import type { Keeper, Settings as Kept, Units } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
+import { useAhead } from "./ahead.ts";
 import { BackupSheet } from "./BackupSheet.tsx";
 import { Choice } from "./Choice.tsx";
 import { smallLogo } from "./photo.ts";
@@ -15,47 +16,55 @@ async function readSettings(from: Keeper) {
 
 export default function Settings() {
   const kept = useKept(readSettings);
-  const [problem, setProblem] = useState<string | null>(null);
-  const change = async (part: Partial<Kept>) => {
-    try {
-      await (await keeper()).putSettings(part);
-      setProblem(null);
-    } catch (error) {
-      setProblem(sentenceOf(error));
-    }
-  };
   return (
     <Screen title="Settings" back="/">
       {kept.state === "failed" && <Note weight="stop">{kept.sentence}</Note>}
-      {problem && <Note weight="stop">{problem}</Note>}
-      {kept.state === "here" && (
-        <>
-          {!kept.value.lasting && (
-            <Note weight="warn">
-              This browser keeps nothing after the page is closed (a private window, or storage is blocked).
-              Make a backup before you close it.
-            </Note>
-          )}
-          <section className="sheet stack" aria-label="Units">
-            <Choice<Units>
-              label="Lengths in"
-              value={kept.value.settings.units}
-              options={[
-                { value: "cm", name: "Centimetres" },
-                { value: "in", name: "Inches" },
-              ]}
-              onChange={(units) => change({ units })}
-            />
-          </section>
-          <Practice settings={kept.value.settings} change={change} onProblem={setProblem} />
-          <BackupSheet
-            lastBackupAt={kept.value.settings.lastBackupAt}
-            records={kept.value.dogCount + kept.value.sessionCount}
-          />
-          <StorageSheet keepFilms={kept.value.settings.keepFilms} change={change} />
-        </>
-      )}
+      {kept.state === "here" && <Shown {...kept.value} />}
     </Screen>
+  );
+}
+
+function Shown({
+  settings: kept,
+  dogCount,
+  sessionCount,
+  lasting,
+}: Awaited<ReturnType<typeof readSettings>>) {
+  const [problem, setProblem] = useState<string | null>(null);
+  const [settings, change] = useAhead(kept, async (part: Partial<Kept>) => {
+    try {
+      await (await keeper()).putSettings(part);
+      setProblem(null);
+      return true;
+    } catch (error) {
+      setProblem(sentenceOf(error));
+      return false;
+    }
+  });
+  return (
+    <>
+      {problem && <Note weight="stop">{problem}</Note>}
+      {!lasting && (
+        <Note weight="warn">
+          This browser keeps nothing after the page is closed (a private window, or storage is blocked). Make
+          a backup before you close it.
+        </Note>
+      )}
+      <section className="sheet stack" aria-label="Units">
+        <Choice<Units>
+          label="Lengths in"
+          value={settings.units}
+          options={[
+            { value: "cm", name: "Centimetres" },
+            { value: "in", name: "Inches" },
+          ]}
+          onChange={(units) => change({ units })}
+        />
+      </section>
+      <Practice settings={settings} change={change} onProblem={setProblem} />
+      <BackupSheet lastBackupAt={settings.lastBackupAt} records={dogCount + sessionCount} />
+      <StorageSheet keepFilms={settings.keepFilms} change={change} />
+    </>
   );
 }
 
