@@ -11,8 +11,10 @@ export interface Bar {
   contrast: number;
 }
 
-/** Samples of a bar's profile across: from −REACH to +REACH widths. */
-const REACH = 2;
+/** Fainter than this a bar is part of the ground's own pattern, channel levels. */
+const FAINTEST = 10;
+/** Breaks along a bar that are bridged, in widths: a paw, a lead. */
+const BRIDGED_WIDTHS = 2;
 
 /**
  * Follows the bar that runs near `start` in direction `angle` (radians) both ways until it no longer stands out
@@ -20,15 +22,25 @@ const REACH = 2;
  * @param widthPx width to look for; refined.
  */
 export function followBar(picture: Picture, start: ImagePoint, angle: number, widthPx: number): Bar | null {
-  const line = settle(picture, start, angle, widthPx);
+  let line = settle(picture, { at: start, angle, widthPx, contrast: 0 }, Math.max(6, 2 * widthPx));
+  let reach: [number, number] = [0, 0];
+  // A direction read off a short piece misses the far end of a long bar: what was followed gives a better one.
+  for (let round = 0; line && round < 3; round++) {
+    reach = [-lastInside(picture, line, -1), lastInside(picture, line, 1)];
+    const length = reach[1] - reach[0];
+    if (round === 2 || length < 8 * line.widthPx) break;
+    line = settle(picture, { ...line, at: along(line, (reach[0] + reach[1]) / 2) }, 0.45 * length);
+  }
   if (!line) return null;
-  const [forward, back] = [1, -1].map((way) => lastInside(picture, line, way as 1 | -1));
-  if (forward === undefined || back === undefined) return null;
-  const at = (t: number): ImagePoint => ({
-    x: line.at.x + t * Math.cos(line.angle),
-    y: line.at.y + t * Math.sin(line.angle),
-  });
-  return { ends: [at(back), at(forward)], widthPx: line.widthPx, contrast: line.contrast };
+  return {
+    ends: [along(line, reach[0]), along(line, reach[1])],
+    widthPx: line.widthPx,
+    contrast: line.contrast,
+  };
+}
+
+function along(line: Line, t: number): ImagePoint {
+  return { x: line.at.x + t * Math.cos(line.angle), y: line.at.y + t * Math.sin(line.angle) };
 }
 
 interface Line {
@@ -38,21 +50,21 @@ interface Line {
   contrast: number;
 }
 
-/** Moves, turns and widens the line a little until it lies best on the bar about its start. */
-function settle(picture: Picture, start: ImagePoint, angle: number, widthPx: number): Line | null {
-  const half = Math.max(6, 2 * widthPx);
+/** Moves, turns and widens the line a little until it lies best on the bar from −half to +half about its start. */
+function settle(picture: Picture, start: Line, half: number): Line | null {
+  const widthPx = start.widthPx;
   let best: Line | null = null;
-  const consider = (at: ImagePoint, turned: number, width: number) => {
-    const contrast = standingOut(picture, at, turned, width, half);
-    if (!best || contrast > best.contrast) best = { at, angle: turned, widthPx: width, contrast };
+  const consider = (at: ImagePoint, angle: number, width: number) => {
+    const contrast = standingOut(picture, at, angle, width, half);
+    if (!best || contrast > best.contrast) best = { at, angle, widthPx: width, contrast };
   };
-  consider(start, angle, widthPx);
+  consider(start.at, start.angle, widthPx);
   for (let step = 1; step >= 0.12; step /= 2) {
     const from: Line = best!;
     for (const turn of [-1, 0, 1])
       for (const aside of [-1, 0, 1])
         for (const wider of [-1, 0, 1]) {
-          const turned = from.angle + turn * step * 0.06;
+          const turned = from.angle + (turn * step * 0.15 * widthPx) / half;
           const by = (aside * step * widthPx) / 2;
           consider(
             { x: from.at.x - by * Math.sin(turned), y: from.at.y + by * Math.cos(turned) },
@@ -62,7 +74,7 @@ function settle(picture: Picture, start: ImagePoint, angle: number, widthPx: num
         }
   }
   const found = best as Line | null;
-  return found && found.contrast > 10 ? found : null;
+  return found && found.contrast > FAINTEST ? found : null;
 }
 
 /** How much a strip of the given width and half length differs from the strips on both its sides. */
@@ -75,7 +87,7 @@ export function standingOut(
 ): number {
   let sum = 0;
   let n = 0;
-  for (let t = -half; t <= half; t += Math.max(1, widthPx / 2)) {
+  for (let t = -half; t <= half; t += Math.max(1, widthPx / 2, half / 12)) {
     sum += differenceAt(picture, at, angle, widthPx, t);
     n++;
   }
@@ -111,7 +123,7 @@ function lastInside(picture: Picture, line: Line, way: 1 | -1): number {
     return x >= 0 && y >= 0 && x <= picture.width - 1 && y <= picture.height - 1;
   };
   // Stripes differ from the ground by different amounts, and a foot or a lead may cross: bridge short breaks.
-  const bridge = Math.max(4, REACH * line.widthPx);
+  const bridge = Math.max(4, BRIDGED_WIDTHS * line.widthPx);
   const inside: number[] = [];
   let last = 0;
   let previous = line.contrast;
@@ -129,5 +141,5 @@ function lastInside(picture: Picture, line: Line, way: 1 | -1): number {
     }
     previous = difference;
   }
-  return way * last;
+  return last;
 }

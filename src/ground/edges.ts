@@ -1,7 +1,7 @@
 import type { Picture } from "./picture.ts";
 import type { ImagePoint } from "./types.ts";
 
-/** A straight edge: one side lighter (or redder, greener, bluer) than the other. */
+/** A straight edge: one side lighter than the other. */
 export interface Edge {
   from: ImagePoint;
   to: ImagePoint;
@@ -17,7 +17,7 @@ const FEWEST_PIXELS = 8;
 /**
  * Straight edges of a picture by growing regions of like gradient (after the first stage of von Gioi and others,
  * IEEE PAMI 2010;32:722; without its false-alarm control, for the row of poles is its own check).
- * The gradient of a pixel is that of its strongest channel.
+ * @param picture grey only: see `opponents` for colour.
  */
 export function straightEdges(picture: Picture, shortestPx: number): Edge[] {
   const { width, height } = picture;
@@ -63,21 +63,35 @@ export function turnBetween(a: number, b: number): number {
   return d > Math.PI ? 2 * Math.PI - d : d;
 }
 
-function gradients({ data, width, height, channels }: Picture) {
+/**
+ * A colour picture as three grey ones: light against dark, red against green, yellow against blue. A red pole on
+ * grass is as light as the grass but not as green; looked at channel by channel its edges point both ways at once.
+ */
+export function opponents(picture: Picture): Picture[] {
+  if (picture.channels === 1) return [picture];
+  const { data, width, height } = picture;
+  const plane = (of: (r: number, g: number, b: number) => number): Picture => {
+    const values = new Uint8Array(width * height);
+    for (let k = 0; k < values.length; k++) values[k] = of(data[3 * k]!, data[3 * k + 1]!, data[3 * k + 2]!);
+    return { data: values, width, height, channels: 1 };
+  };
+  return [
+    plane((r, g, b) => 0.299 * r + 0.587 * g + 0.114 * b),
+    plane((r, g) => 127 + (r - g) / 2),
+    plane((r, g, b) => 127 + (r + g) / 4 - b / 2),
+  ];
+}
+
+function gradients({ data, width, height }: Picture) {
   const magnitude = new Float32Array(width * height);
   const direction = new Float32Array(width * height);
   for (let y = 1; y < height - 1; y++)
     for (let x = 1; x < width - 1; x++) {
-      let [bestX, bestY, best] = [0, 0, -1];
-      for (let c = 0; c < channels; c++) {
-        const at = (dx: number, dy: number) => data[((y + dy) * width + x + dx) * channels + c]!;
-        const gx = (at(1, -1) + 2 * at(1, 0) + at(1, 1) - at(-1, -1) - 2 * at(-1, 0) - at(-1, 1)) / 8;
-        const gy = (at(-1, 1) + 2 * at(0, 1) + at(1, 1) - at(-1, -1) - 2 * at(0, -1) - at(1, -1)) / 8;
-        const m = gx * gx + gy * gy;
-        if (m > best) [bestX, bestY, best] = [gx, gy, m];
-      }
-      magnitude[y * width + x] = Math.sqrt(best);
-      direction[y * width + x] = Math.atan2(bestY, bestX);
+      const at = (dx: number, dy: number) => data[(y + dy) * width + x + dx]!;
+      const gx = (at(1, -1) + 2 * at(1, 0) + at(1, 1) - at(-1, -1) - 2 * at(-1, 0) - at(-1, 1)) / 8;
+      const gy = (at(-1, 1) + 2 * at(0, 1) + at(1, 1) - at(-1, -1) - 2 * at(0, -1) - at(1, -1)) / 8;
+      magnitude[y * width + x] = Math.hypot(gx, gy);
+      direction[y * width + x] = Math.atan2(gy, gx);
     }
   return { magnitude, direction };
 }

@@ -75,6 +75,8 @@ export function fitGround(marks: PoleMarks, frame: Frame): GroundFit {
 interface NoisyFit {
   fit: CameraFit;
   tapSdPx: number;
+  /** Degrees of freedom behind tapSdPx. */
+  freedom: number;
 }
 
 function sightingsOf(marks: PoleMarks, checked: CheckedMarks): Sighting[] {
@@ -116,27 +118,32 @@ function fitWithOwnNoise(
   starts: readonly Unknowns[],
 ): NoisyFit | null {
   let tapSdPx = Math.max(expectedSd, SMALLEST_TAP_SD_PX);
+  let freedom = TAP_SD_WEIGHT;
   let fit = fitCamera(sightings, priors, tapSdPx, starts);
   for (let round = 0; fit && round < 3; round++) {
     const before = tapSdPx;
     const squares = fit.tapChiSquare * tapSdPx ** 2;
     const spare = Math.max(0, 2 * sightings.length - fit.decided);
-    const seen = Math.sqrt((TAP_SD_WEIGHT * expectedSd ** 2 + squares) / (TAP_SD_WEIGHT + spare));
+    freedom = TAP_SD_WEIGHT + spare;
+    const seen = Math.sqrt((TAP_SD_WEIGHT * expectedSd ** 2 + squares) / freedom);
     tapSdPx = Math.max(seen, SMALLEST_TAP_SD_PX);
     if (Math.abs(tapSdPx - before) < 0.02 * before) break;
     fit = fitCamera(sightings, priors, tapSdPx, [fit.unknowns]);
   }
-  return fit && { fit, tapSdPx };
+  return fit && { fit, tapSdPx, freedom };
 }
 
-function mapOf({ fit, tapSdPx }: NoisyFit, checked: CheckedMarks): GroundMap | null {
+function mapOf({ fit, tapSdPx, freedom }: NoisyFit, checked: CheckedMarks): GroundMap | null {
   const mirror = checked.mirror;
   const toImage = (u: Unknowns) => mirrored(planeToImage(cameraOf(u)), mirror);
   const groundToImage = scaledToLast(toImage(fit.unknowns));
   const imageToGround = invert3(groundToImage);
   if (![...groundToImage, ...imageToGround].every(Number.isFinite)) return null;
   const entries = (u: Unknowns) => invert3(toImage(u)).slice(0, 8);
-  const covariance = covarianceOf(fit, entries).to1DArray();
+  // The noise itself is an estimate: a Student's distribution, whose variance is wider by ν/(ν − 2).
+  const covariance = covarianceOf(fit, entries)
+    .mul(freedom / (freedom - 2))
+    .to1DArray();
   const u = fit.unknowns;
   const camera = cameraOf(u);
   return {

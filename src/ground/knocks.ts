@@ -49,8 +49,9 @@ const REST_S = 1.5;
 const FEWEST_LOOKS = 3;
 /** A smaller shift than this is no knock, metres. */
 const SMALLEST_SHIFT_M = 0.01;
-/** Two profiles show the same thing when they correlate so well. */
+/** Two profiles show the same thing when they correlate so well, and their contrasts differ less than this. */
 const ALIKE = 0.7;
+const SAME_CONTRAST = 0.4;
 
 interface Look {
   timeS: number;
@@ -182,8 +183,10 @@ function correlation(a: Float32Array, b: Float32Array): number {
     sbb += q * q;
     sab += p * q;
   }
-  const spread = (saa - (sa * sa) / n) * (sbb - (sb * sb) / n);
-  return spread > 1e-6 ? (sab - (sa * sb) / n) / Math.sqrt(spread) : 0;
+  const [va, vb] = [saa - (sa * sa) / n, sbb - (sb * sb) / n];
+  // A faint pattern of the bare ground is no pole, however much it may look like one.
+  if (!(Math.min(va, vb) > SAME_CONTRAST ** 2 * Math.max(va, vb))) return 0;
+  return (sab - (sa * sb) / n) / Math.sqrt(va * vb);
 }
 
 /** The first look from which on the pole is more like its later self than its earlier one, hidden looks passed over. */

@@ -39,7 +39,7 @@ export function snapToPole(picture: Picture, tap: ImagePoint, radiusPx: number):
   };
 }
 
-const STARTS_FOLLOWED = 40;
+const STARTS_FOLLOWED = 30;
 
 /** A finger may miss the bar itself: lines in all directions, at the tap, beside it and to both sides along it. */
 function likeliestStarts(picture: Picture, centre: ImagePoint, radiusPx: number) {

@@ -1,5 +1,5 @@
 import { type Bar, followBar } from "./bar.ts";
-import { type Edge, straightEdges, turnBetween } from "./edges.ts";
+import { type Edge, opponents, straightEdges, turnBetween } from "./edges.ts";
 import { median } from "./patches.ts";
 import type { Picture } from "./picture.ts";
 import type { ImagePoint, PoleTap } from "./types.ts";
@@ -7,7 +7,7 @@ import type { ImagePoint, PoleTap } from "./types.ts";
 export interface PoleSuggestion {
   /** From left to right in the picture. */
   poles: PoleTap[];
-  /** 0 to 1: how well the bars found make one row. Under 0.5, say that the poles must be tapped. */
+  /** 0 to 1: how well the bars found make one row. Under 0.5, ask for taps instead of showing them. */
   confidence: number;
 }
 
@@ -28,16 +28,14 @@ export function suggestPoles(picture: Picture, options: { poles?: number | undef
   const bars = barsOf(picture)
     .sort((a, b) => b.contrast - a.contrast)
     .slice(0, MOST_BARS);
-  const row = bestRow(bars, picture, options.poles);
+  const row = bestRow(bars, picture);
   if (!row) return { poles: [], confidence: 0 };
-  const found = complete(row, picture, options.poles);
+  const found = complete(row.bars, picture, options.poles);
   const ordered = [...found].sort((a, b) => a.near.x - b.near.x);
-  const wanted = options.poles ?? ordered.length;
-  const share = Math.min(1, ordered.length / wanted);
+  const share = options.poles ? Math.min(ordered.length / options.poles, options.poles / ordered.length) : 1;
   return {
     poles: ordered.map((p) => ({ near: onPicture(p.near), far: onPicture(p.far) })),
-    confidence:
-      ordered.length < 3 ? 0.3 : share * (1 - Math.exp(-(ordered.length - 1) / 1.5)) * regularity(ordered),
+    confidence: (share * regularity(row.bars)) / (1 + 10 * row.falseAlarms),
   };
 }
 
@@ -53,15 +51,11 @@ const onPicture = (p: ImagePoint): ImagePoint => ({ x: p.x + 0.5, y: p.y + 0.5 }
 /** Bars between two edges that face each other, pieces of one (stripes, something lying across) joined. */
 function barsOf(picture: Picture): Candidate[] {
   const longSide = Math.max(picture.width, picture.height);
-  const edges = straightEdges(picture, 0.006 * longSide)
-    .sort((a, b) => b.strength * Math.sqrt(lengthOf(b)) - a.strength * Math.sqrt(lengthOf(a)))
-    .slice(0, MOST_EDGES);
-  const pieces: Candidate[] = [];
-  edges.forEach((a, i) => {
-    for (const b of edges.slice(i + 1)) {
-      const piece = between(a, b, 0.03 * longSide);
-      if (piece) pieces.push(piece);
-    }
+  const pieces = opponents(picture).flatMap((plane) => {
+    const edges = straightEdges(plane, 0.006 * longSide)
+      .sort((a, b) => b.strength * Math.sqrt(lengthOf(b)) - a.strength * Math.sqrt(lengthOf(a)))
+      .slice(0, MOST_EDGES);
+    return edges.flatMap((a, i) => edges.slice(i + 1).flatMap((b) => between(a, b, 0.03 * longSide) ?? []));
   });
   return joined(distinct(pieces)).filter((c) => slender(c, longSide));
 }
@@ -172,42 +166,58 @@ function span(c: Candidate): number {
   return Math.hypot(c.far.x - c.near.x, c.far.y - c.near.y);
 }
 
-/** Of all pairs of bars, the one whose two lines of ends gather the most bars. */
-function bestRow(
-  bars: readonly Candidate[],
-  picture: Picture,
-  wanted: number | undefined,
-): Candidate[] | null {
+interface Row {
+  bars: Candidate[];
+  /** Expected number of rows as good as this among bars thrown down at random. */
+  falseAlarms: number;
+}
+
+/**
+ * Of all pairs of bars, the one whose two lines of ends gather more bars than chance would: the smallest number of
+ * false alarms (Desolneux, Moisan and Morel, IJCV 2000;40:7), evenness counted in.
+ */
+function bestRow(bars: readonly Candidate[], picture: Picture): Row | null {
   const tolerance = 0.006 * Math.max(picture.width, picture.height);
-  let best: Candidate[] | null = null;
-  let bestScore = 0;
+  // Chance that both ends of a bar thrown into half the picture's height come within the tolerance of two lines.
+  const byChance = ((2 * tolerance) / (0.5 * picture.height)) ** 2;
+  let best: Row | null = null;
+  let bestScore = Number.NEGATIVE_INFINITY;
   bars.forEach((a, i) => {
     for (const b of bars.slice(i + 1)) {
       if (!flatEnough(a.near, b.near) || !flatEnough(a.far, b.far)) continue;
-      const spread = Math.abs(a.near.x - b.near.x);
-      if (spread < 0.08 * picture.width) continue;
-      const row = bars.filter(
-        (c) =>
-          aside(a.near, b.near, c.near) < tolerance &&
-          aside(a.far, b.far, c.far) < tolerance &&
-          c.contrast > 0.4 * Math.min(a.contrast, b.contrast) &&
-          c.widthPx < 3 * a.widthPx &&
-          a.widthPx < 3 * c.widthPx,
+      if (Math.abs(a.near.x - b.near.x) < 0.08 * picture.width) continue;
+      // Pieces of one line, such as the foot of a wall, have their ends on one line too.
+      if (aside(a.near, b.near, a.far) < 1.5 * tolerance || aside(a.near, b.near, b.far) < 1.5 * tolerance)
+        continue;
+      const row = thinned(
+        bars.filter(
+          (c) =>
+            aside(a.near, b.near, c.near) < tolerance &&
+            aside(a.far, b.far, c.far) < tolerance &&
+            c.contrast > 0.4 * Math.min(a.contrast, b.contrast) &&
+            c.widthPx < 3 * a.widthPx &&
+            a.widthPx < 3 * c.widthPx,
+        ),
       );
       if (row.length < 3) continue;
-      const apart = thinned(row);
-      if (apart.length < 3) continue;
-      const surplus = wanted ? Math.max(0, apart.length - wanted) : 0;
-      const contrast = median(apart.map((c) => c.contrast));
-      const score =
-        (apart.length - surplus) * regularity(apart) * Math.sqrt(contrast) * Math.sqrt(meanSpan(apart));
+      const faintest = Math.min(...row.map((c) => c.contrast));
+      const rivals = Math.max(row.length, bars.filter((c) => c.contrast >= 0.9 * faintest).length);
+      const falseAlarms =
+        ((rivals * (rivals - 1)) / 2) * choose(rivals - 2, row.length - 2) * byChance ** (row.length - 2);
+      const score = -Math.log(falseAlarms) + 6 * Math.log(regularity(row));
       if (score > bestScore) {
         bestScore = score;
-        best = apart;
+        best = { bars: row, falseAlarms };
       }
     }
   });
   return best;
+}
+
+function choose(n: number, k: number): number {
+  let ways = 1;
+  for (let i = 1; i <= k; i++) ways *= (n - k + i) / i;
+  return ways;
 }
 
 function flatEnough(p: ImagePoint, q: ImagePoint): boolean {
@@ -218,10 +228,6 @@ function flatEnough(p: ImagePoint, q: ImagePoint): boolean {
 function aside(p: ImagePoint, q: ImagePoint, r: ImagePoint): number {
   const length = Math.hypot(q.x - p.x, q.y - p.y);
   return Math.abs((q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x)) / length;
-}
-
-function meanSpan(row: readonly Candidate[]): number {
-  return row.reduce((sum, c) => sum + span(c), 0) / row.length;
 }
 
 /** Left to right, of two bars that all but touch only the stronger. */
@@ -276,17 +282,22 @@ function complete(row: readonly Candidate[], picture: Picture, wanted: number | 
   const farQ = bend(row, places.numbers, gaps);
   const qOf = (end: "near" | "far") => (end === "near" ? q : farQ);
   const found = [...row];
-  for (let n = -2; n <= gaps + 2; n++) {
-    if (places.numbers.includes(n)) continue;
-    if (wanted !== undefined ? found.length >= wanted : n < 0 || n > gaps) continue;
+  const usual = median(row.map((c) => c.contrast));
+  const inwardsOut = Array.from({ length: gaps + 5 }, (_, k) => k - 2).sort(
+    (a, b) => Math.abs(a - gaps / 2) - Math.abs(b - gaps / 2),
+  );
+  for (const n of inwardsOut) {
+    if (places.numbers.includes(n) || (wanted !== undefined && found.length >= wanted)) continue;
+    // Beyond the ends, where nobody said that there is a pole, only one that looks like the others will do.
+    const demanding = wanted === undefined && (n < 0 || n > gaps);
     const [near, far] = [placeOf(n, "near"), placeOf(n, "far")];
     const middle = { x: (near.x + far.x) / 2, y: (near.y + far.y) / 2 };
     if (middle.x < 0 || middle.x > picture.width || middle.y < 0 || middle.y > picture.height) continue;
     const angle = Math.atan2(far.y - near.y, far.x - near.x);
     const bar = followBar(picture, middle, angle, median(row.map((c) => c.widthPx)));
-    if (!bar) continue;
+    if (!bar || bar.contrast < (demanding ? 0.6 : 0.3) * usual) continue;
     const c = candidate(bar);
-    const reach = 0.25 * span({ ...c, near, far });
+    const reach = (demanding ? 0.12 : 0.25) * span({ ...c, near, far });
     if (
       Math.hypot(c.near.x - near.x, c.near.y - near.y) < reach &&
       Math.hypot(c.far.x - far.x, c.far.y - far.y) < reach

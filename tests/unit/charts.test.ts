@@ -175,6 +175,22 @@ describe("footprints", () => {
     expect(Number(x1) - Number(x0)).toBeCloseTo(2 * 1.96 * landing.xSeM * pixelsPerMetre, 0);
   });
 
+  it("leaves the whisker out where nothing is known of the place's error", () => {
+    const passes = judgement.passes.map((pass) => ({
+      ...pass,
+      landings: pass.landings.map((landing) => ({ ...landing, xSeM: Number.POSITIVE_INFINITY })),
+    }));
+    const svg = drawFootprints({ gapsM: tooClose.gapsM, passes }, desk);
+    expect(svg).not.toMatch(/data-whisker|Infinity|NaN/);
+    expect(svg).toContain("left hind, gap 1");
+  });
+
+  it("turns a pole that lies at an angle, and the other way round on a plan seen from the other side", () => {
+    const row = { gapsM: tooClose.gapsM, passes: judgement.passes, anglesDeg: [0, 20, 0, 0, 0, 0] };
+    expect(drawFootprints(row, desk)).toMatch(/rotate\(-20\.0 /);
+    expect(drawFootprints({ ...row, rowRunsLeft: true }, desk)).toMatch(/rotate\(20\.0 /);
+  });
+
   it("runs the row to the left when the camera saw it so", () => {
     const svg = drawFootprints({ gapsM: tooClose.gapsM, passes: judgement.passes, rowRunsLeft: true }, desk);
     const poles = poleCentres(svg).slice(0, 6);

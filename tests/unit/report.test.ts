@@ -2,9 +2,11 @@ import { csvParse } from "d3";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { toLandingsCsv } from "../../src/report/landings-csv.ts";
+import { referenceToFrame } from "../../src/report/overlay.ts";
 import { renderReport } from "../../src/report/report.ts";
 import { RESULT_VERSION, resultSchema, toResultJson } from "../../src/report/result.ts";
 import { judge } from "../../src/spacing/judge.ts";
+import type { Matrix3 } from "../../src/stats/types.ts";
 import { SAMPLES, sampleJudgement } from "./charts-sample.ts";
 import { sampleAnalysis, sampleLayout } from "./report-sample.ts";
 
@@ -89,6 +91,33 @@ describe("result.json", () => {
     const broken = JSON.parse(JSON.stringify(result));
     delete broken.passes[0].landings[0].paw;
     expect(resultSchema.safeParse(broken).success).toBe(false);
+  });
+});
+
+describe("drawing over a frame", () => {
+  const shiftedBy = (dx: number): Matrix3 => [1, 0, dx, 0, 1, 0, 0, 0, 1];
+  const registrations = [
+    { timeS: 0, frameToReference: shiftedBy(0), ok: true },
+    { timeS: 1, frameToReference: shiftedBy(40), ok: true },
+    { timeS: 2, frameToReference: shiftedBy(900), ok: false },
+    { timeS: 3, frameToReference: shiftedBy(60), ok: true },
+  ];
+  const shiftAt = (timeS: number) => referenceToFrame(registrations, timeS)![2];
+
+  it("goes back from the reference picture to the frame, between the frames that were looked at", () => {
+    expect(shiftAt(0)).toBeCloseTo(0, 9);
+    expect(shiftAt(0.25)).toBeCloseTo(-10, 9);
+    expect(shiftAt(1)).toBeCloseTo(-40, 9);
+  });
+
+  it("trusts no frame whose background was lost", () => {
+    expect(shiftAt(2)).toBeCloseTo(-50, 9);
+  });
+
+  it("holds the nearest frame before the first and after the last", () => {
+    expect(shiftAt(-1)).toBeCloseTo(0, 9);
+    expect(shiftAt(9)).toBeCloseTo(-60, 9);
+    expect(referenceToFrame([], 1)).toBeNull();
   });
 });
 
@@ -238,6 +267,14 @@ describe("report.html", () => {
     const html = renderReport({ ...input, judgement: inches, units: "in" });
     expect(html).toContain("Offset, in");
     expect(html.replace(/<style>.*?<\/style>/s, "").match(/.{40}\d cm\b/g)).toBeNull();
+  });
+
+  it("says nothing of an error that is not known", () => {
+    const passes = judgement.passes.map((pass) => ({
+      ...pass,
+      landings: pass.landings.map((landing) => ({ ...landing, xSeM: Number.POSITIVE_INFINITY })),
+    }));
+    expect(renderReport({ ...input, judgement: { ...judgement, passes } }).match(/Infinity|NaN/g)).toBeNull();
   });
 
   it("can be made when nothing was found", () => {

@@ -1,0 +1,318 @@
+import { describe, expect, test } from "vitest";
+import { type Camera, project } from "../../src/ground/camera.ts";
+import { fitGround } from "../../src/ground/fit.ts";
+import { groundStandardError, groundToImage, imageToGround, rowRegion } from "../../src/ground/map.ts";
+import { qualityOf } from "../../src/ground/quality.ts";
+import type { PoleMarks, PoleTap } from "../../src/ground/types.ts";
+import { normalFrom, phone, randomFrom } from "./ground-scene.ts";
+
+const HD = { widthPx: 1920, heightPx: 1080 };
+const GAPS = [0.5, 0.5, 0.5, 0.5];
+const XS = [0, 0.5, 1, 1.5, 2];
+const view = (of: Partial<Parameters<typeof phone>[0]> = {}) =>
+  phone({ yawDeg: 12, heightM: 0.8, distanceM: 3.8, rowMiddleM: 1, depthM: 0.45, ...HD, ...of });
+
+function marksOf(camera: Camera, noise: () => number = () => 0): PoleMarks {
+  const tap = (x: number, y: number) => {
+    const p = project(camera, x, y, 0)!;
+    return { x: p.x + noise(), y: p.y + noise() };
+  };
+  return {
+    timeS: 0,
+    poles: XS.map((x) => ({ near: tap(x, 0), far: tap(x, 0.9) })),
+    gapsM: GAPS,
+    poleLengthM: 0.9,
+  };
+}
+const sentencesOf = (marks: PoleMarks) => fitGround(marks, HD).problems.map((p) => p.sentence);
+
+describe("marks that cannot be used are answered with what to do", () => {
+  const good = marksOf(view());
+  const withPole = (k: number, tap: PoleTap) => ({ ...good, poles: good.poles.with(k, tap) });
+
+  test("good marks raise no problem and leave small residuals", () => {
+    const { problems, residuals } = fitGround(good, HD);
+    expect(problems).toEqual([]);
+    for (const r of residuals) expect(Math.abs(r.alongM)).toBeLessThan(1e-4);
+  });
+
+  test("two poles with one end each", () => {
+    const marks = { ...good, poles: good.poles.slice(0, 2).map(({ near }) => ({ near })), gapsM: [0.5] };
+    const fit = fitGround(marks, HD);
+    expect(fit.map).toBeNull();
+    expect(fit.problems[0]!.kind).toBe("too-few-poles");
+    expect(fit.problems[0]!.sentence).toBe(
+      "Too few pole ends are marked: tap both ends of at least two poles, or one end of at least three.",
+    );
+  });
+
+  test("no pole at all", () => {
+    const fit = fitGround({ timeS: 0, poles: [], gapsM: [] }, HD);
+    expect(fit.map).toBeNull();
+    expect(fit.problems.map((p) => p.kind)).toContain("too-few-poles");
+  });
+
+  test("a distance too few", () => {
+    expect(sentencesOf({ ...good, gapsM: GAPS.slice(1) })).toEqual([
+      "There are 5 poles but 3 distances between them: give one distance from each pole to the next, 4 in all.",
+    ]);
+  });
+
+  test("distances in the wrong unit, of nought, and no number", () => {
+    for (const [gap, said] of [
+      [50, "50.00 m"],
+      [0, "0 cm"],
+      [Number.NaN, "no number"],
+    ] as const)
+      expect(sentencesOf({ ...good, gapsM: GAPS.with(1, gap) })).toEqual([
+        `The distance from pole 2 to pole 3 is given as ${said}: it should lie between 10 cm and 3 m. Check the number and its unit.`,
+      ]);
+  });
+
+  test("poles out of turn", () => {
+    const poles = good.poles.with(1, good.poles[3]!).with(3, good.poles[1]!);
+    const fit = fitGround({ ...good, poles }, HD);
+    expect(fit.map).toBeNull();
+    expect(fit.problems[0]!.kind).toBe("wrong-order");
+  });
+
+  test("two poles at the same place", () => {
+    const fit = fitGround(withPole(2, good.poles[1]!), HD);
+    expect(fit.map).toBeNull();
+    expect(fit.problems[0]!.sentence).toBe(
+      "Poles 2 and 3 are tapped at the same place: tap each pole at its own end.",
+    );
+  });
+
+  test("near and far end exchanged: taken the other way round, and said", () => {
+    const { near, far } = good.poles[2]!;
+    const fit = fitGround(withPole(2, { near: far, far: near }), HD);
+    expect(fit.problems.map((p) => [p.kind, p.usable, p.poles])).toEqual([["wrong-order", true, [2]]]);
+    expect(fit.residuals[2]!.alongM).toBeCloseTo(0, 4);
+  });
+
+  test("a tap outside the picture is used and pointed at", () => {
+    const camera = view({ yawDeg: 0, distanceM: 1.6 });
+    const fit = fitGround(marksOf(camera), HD);
+    expect(fit.map).not.toBeNull();
+    expect(fit.problems.map((p) => p.kind)).toContain("outside-frame");
+  });
+
+  test("a tap that is no number counts as not there", () => {
+    const fit = fitGround(withPole(2, { near: { x: Number.NaN, y: 3 }, far: good.poles[2]!.far }), HD);
+    expect(fit.problems).toEqual([]);
+  });
+
+  test("a pole hidden altogether keeps its place", () => {
+    const fit = fitGround(withPole(2, {}), HD);
+    expect(fit.map!.poleXM).toEqual(XS);
+    expect(fit.residuals.map((r) => r.pole)).toEqual([0, 1, 3, 4]);
+  });
+});
+
+describe("a pole or a gap that does not go with the others", () => {
+  test("a pole tapped 5 cm off is named, left out, and does not bend the map", () => {
+    const camera = view();
+    const good = marksOf(camera, noiseOf(3, 0.7));
+    const off = (y: number) => project(camera, 1.05, y, 0)!;
+    const fit = fitGround({ ...good, poles: good.poles.with(2, { near: off(0), far: off(0.9) }) }, HD);
+    expect(fit.problems.map((p) => p.kind)).toEqual(["pole-off"]);
+    expect(fit.problems[0]!.sentence).toBe(
+      "Pole 3 lies 5 cm towards the last pole from where the other poles put it: tap pole 3 again, or is the gap before it not 50 cm? Until then the map leaves it out.",
+    );
+    expect(fit.residuals.map((r) => r.suspect)).toEqual([false, false, true, false, false]);
+    const pixel = project(camera, 1.2, 0.5, 0)!;
+    expect(imageToGround(fit.map!, pixel).xM).toBeCloseTo(1.2, 2);
+  });
+
+  test("a gap that is 6 cm longer than said is named with its length", () => {
+    const good = marksOf(view(), noiseOf(4, 0.7));
+    const fit = fitGround({ ...good, gapsM: GAPS.with(1, 0.44) }, HD);
+    expect(fit.problems[0]!.sentence).toBe(
+      "The gap from pole 2 to pole 3 looks like 50 cm, not 44 cm. Measure it again, or tap poles 2 and 3 again.",
+    );
+  });
+
+  test("careful taps are hardly ever suspected", () => {
+    let suspected = 0;
+    for (let seed = 0; seed < 100; seed++)
+      if (fitGround(marksOf(view(), noiseOf(seed, 1.5)), HD).residuals.some((r) => r.suspect)) suspected++;
+    expect(suspected).toBeLessThanOrEqual(1);
+  });
+});
+
+describe("less than both ends of every pole", () => {
+  const camera = view();
+  const marks = marksOf(camera);
+
+  test("near ends only: a row map, called rough, exact at the near ends and honest behind them", () => {
+    const fit = fitGround({ ...marks, poles: marks.poles.map(({ near }) => ({ near })) }, HD);
+    expect(fit.map!.kind).toBe("row");
+    expect(fit.problems.map((p) => p.kind)).toEqual(["rough"]);
+    const at = (y: number) => {
+      const pixel = project(camera, 1.23, y, 0)!;
+      return { error: imageToGround(fit.map!, pixel).xM - 1.23, se: groundStandardError(fit.map!, pixel).xM };
+    };
+    expect(Math.abs(at(0).error)).toBeLessThan(0.002);
+    expect(at(0).se).toBeLessThan(0.01);
+    expect(Math.abs(at(0.45).error)).toBeLessThan(2 * at(0.45).se);
+    expect(at(0.45).se).toBeGreaterThan(3 * at(0).se);
+  });
+
+  test("far ends only", () => {
+    const fit = fitGround({ ...marks, poles: marks.poles.map(({ far }) => ({ far })) }, HD);
+    const pixel = project(camera, 1.23, 0.9, 0)!;
+    expect(imageToGround(fit.map!, pixel).xM).toBeCloseTo(1.23, 2);
+    expect(imageToGround(fit.map!, pixel).yM).toBeCloseTo(0.9, 1);
+  });
+
+  test("both ends of two poles are a plane", () => {
+    const fit = fitGround({ ...marks, poles: [marks.poles[0]!, {}, {}, {}, marks.poles[4]!] }, HD);
+    expect(fit.map!.kind).toBe("plane");
+    const found = imageToGround(fit.map!, project(camera, 1.23, 0.4, 0)!);
+    expect(found.xM).toBeCloseTo(1.23, 2);
+  });
+
+  test("some poles with both ends, some with one", () => {
+    const poles = marks.poles.map((p, k) => (k % 2 ? { near: p.near } : p));
+    const fit = fitGround({ ...marks, poles }, HD);
+    expect(fit.map!.kind).toBe("plane");
+    expect(imageToGround(fit.map!, project(camera, 1.23, 0.4, 0)!).xM).toBeCloseTo(1.23, 3);
+  });
+
+  test("an unknown pole length leaves places along the row right", () => {
+    const fit = fitGround({ ...marks, poleLengthM: undefined }, HD);
+    expect(imageToGround(fit.map!, project(camera, 1.23, 0.6, 0)!).xM).toBeCloseTo(1.23, 2);
+  });
+
+  test("two near ends and a dog of known height: very rough, but within its own error", () => {
+    const upright = {
+      foot: project(camera, 0.7, 0.5, 0)!,
+      top: project(camera, 0.7, 0.5, 0.55)!,
+      heightM: 0.55,
+    };
+    const poles = [{ near: marks.poles[0]!.near }, { near: marks.poles[2]!.near }];
+    const fit = fitGround({ timeS: 0, poles, gapsM: [1], upright }, HD);
+    expect(fit.problems.map((p) => p.kind)).toEqual(["rough"]);
+    const pixel = project(camera, 0.7, 0.5, 0)!;
+    const se = groundStandardError(fit.map!, pixel).xM;
+    expect(Math.abs(imageToGround(fit.map!, pixel).xM - 0.7)).toBeLessThan(2 * se);
+    expect(se).toBeLessThan(0.3);
+  });
+
+  test("the first pole on the right of the picture: x grows to the left", () => {
+    const fit = fitGround({ ...marks, poles: [...marks.poles].reverse() }, HD);
+    const found = imageToGround(fit.map!, project(camera, 0.3, 0.4, 0)!);
+    expect(found.xM).toBeCloseTo(2 - 0.3, 3);
+    expect(found.yM).toBeCloseTo(0.4, 2);
+    expect(fit.map!.camera!.yM).toBeCloseTo(camera.y, 1);
+    expect(fit.map!.camera!.xM).toBeCloseTo(2 - camera.x, 1);
+  });
+});
+
+describe("poles and paws above the ground", () => {
+  test("taps on raised poles give the ground under them", () => {
+    const camera = view();
+    const raised: PoleMarks = {
+      timeS: 0,
+      poles: XS.map((x) => ({ near: project(camera, x, 0, 0.2)!, far: project(camera, x, 0.9, 0.2)! })),
+      gapsM: GAPS,
+      poleLengthM: 0.9,
+      poleHeightM: 0.2,
+    };
+    const right = fitGround(raised, HD).map!;
+    const pixel = project(camera, 1.9, 0.4, 0)!;
+    expect(imageToGround(right, pixel).xM).toBeCloseTo(1.9, 2);
+    const ignoring = fitGround({ ...raised, poleHeightM: 0 }, HD).map!;
+    expect(Math.abs(imageToGround(ignoring, pixel).xM - 1.9)).toBeGreaterThan(0.1);
+  });
+});
+
+test("stated standard errors match the scatter of many careful taps", () => {
+  const camera = view({ yawDeg: 20 });
+  const pixel = project(camera, 1.3, 0.45, 0)!;
+  const runs = Array.from({ length: 150 }, (_, seed) => {
+    const map = fitGround(marksOf(camera, noiseOf(seed + 1000, 1.5)), HD).map!;
+    return { error: imageToGround(map, pixel).xM - 1.3, se: groundStandardError(map, pixel).xM };
+  });
+  const scatter = Math.sqrt(runs.reduce((sum, r) => sum + r.error ** 2, 0) / runs.length);
+  const stated = runs.reduce((sum, r) => sum + r.se, 0) / runs.length;
+  expect(stated / scatter).toBeGreaterThan(0.8);
+  expect(stated / scatter).toBeLessThan(1.4);
+  const covered = runs.filter((r) => Math.abs(r.error) < 1.96 * r.se).length / runs.length;
+  expect(covered).toBeGreaterThan(0.9);
+});
+
+test("a wide lens that bends straight rows is noticed and straightened; a straight one is left alone", () => {
+  const bent = { ...view({ focalPx: 900, distanceM: 2.4 }), radial: -0.12 };
+  const fit = fitGround(marksOf(bent, noiseOf(1, 0.5)), HD);
+  expect(fit.map!.lens!.k1).toBeCloseTo(-0.12, 1);
+  const pixel = project(bent, 0.25, 0.5, 0)!;
+  expect(imageToGround(fit.map!, pixel).xM).toBeCloseTo(0.25, 2);
+  const there = groundToImage(fit.map!, imageToGround(fit.map!, pixel));
+  expect(there.x).toBeCloseTo(pixel.x, 3);
+  expect(there.y).toBeCloseTo(pixel.y, 3);
+  expect(fitGround(marksOf(view(), noiseOf(2, 1.5)), HD).map!.lens).toBeUndefined();
+});
+
+describe("where paws can be", () => {
+  const camera = view();
+  const map = fitGround(marksOf(camera), HD).map!;
+
+  test("the region holds every place near the row and little else", () => {
+    const { box, polygon } = rowRegion(map, HD, { beforeM: 0.5, afterM: 0.5, aboveM: 0.15 });
+    for (const [x, y, z] of [
+      [0, 0, 0],
+      [2, 0.9, 0],
+      [1, 0.4, 0.14],
+      [2.4, 0.1, 0],
+    ] as const) {
+      const p = project(camera, x, y, z)!;
+      expect(p.x).toBeGreaterThan(box!.x);
+      expect(p.x).toBeLessThan(box!.x + box!.width);
+      expect(p.y).toBeGreaterThan(box!.y);
+      expect(p.y).toBeLessThan(box!.y + box!.height);
+    }
+    expect(box!.height).toBeLessThan(0.4 * HD.heightPx);
+    for (const p of polygon) {
+      expect(p.x).toBeGreaterThanOrEqual(0);
+      expect(p.x).toBeLessThanOrEqual(HD.widthPx);
+    }
+  });
+
+  test("above the horizon there is no ground, and the standard error says so", () => {
+    expect(groundStandardError(map, { x: 960, y: 50 }).xM).toBe(Number.POSITIVE_INFINITY);
+  });
+});
+
+describe("quality of a view", () => {
+  test("a square tripod view at 60 fps needs no advice", () => {
+    const map = fitGround(marksOf(view({ yawDeg: 3 }), noiseOf(9, 1)), HD).map!;
+    const quality = qualityOf(map, HD, { fps: 60, cameraMoves: false });
+    expect(quality.advice).toEqual([]);
+    expect(quality.offSquareDeg!).toBeLessThan(5);
+    expect(quality.cmPerPixel[1]).toBeLessThan(0.5);
+    expect(quality.landingSeM).toBeLessThan(0.012);
+  });
+
+  test("off square, in the hand, at 30 fps: advice, off square first, frame rate last", () => {
+    const map = fitGround(marksOf(view({ yawDeg: 32 }), noiseOf(9, 1)), HD).map!;
+    const { advice, offSquareDeg } = qualityOf(map, HD, { fps: 30, cameraMoves: true });
+    expect(offSquareDeg!).toBeGreaterThan(28);
+    expect(advice[0]).toMatch(/^The camera stood 3[12]° off square: stand opposite the middle of the row\.$/);
+    expect(advice).toContain("The camera moved: a tripod, or a phone leaned on something, measures better.");
+    expect(advice.at(-1)).toBe(
+      "The clip has 30 frames a second: choose 60 or more in the camera's settings.",
+    );
+  });
+
+  test("a row seen from its end is called rough", () => {
+    const marks = marksOf(view({ yawDeg: 72, distanceM: 5 }));
+    expect(fitGround(marks, HD).problems.map((p) => p.kind)).toContain("rough");
+  });
+});
+
+function noiseOf(seed: number, sdPx: number): () => number {
+  const normal = normalFrom(randomFrom(seed));
+  return () => sdPx * normal();
+}
