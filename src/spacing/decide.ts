@@ -14,6 +14,8 @@ export interface StepAgainstSpacing {
   steps: number;
   /** Spacing (between landing targets), metres. */
   pitchM: number;
+  /** Hind landings expected in each gap. */
+  perGap: 1 | 2;
 }
 
 type Read = Extract<

@@ -1,7 +1,8 @@
-import { theilSen } from "../stats/theil-sen.ts";
+import { rayleigh } from "../stats/circular.ts";
+import { senInterval, theilSen } from "../stats/theil-sen.ts";
 import { lengthText, percentText } from "./lengths.ts";
 import type { RowReading } from "./row-reading.ts";
-import { countedHind, isHind } from "./row-reading.ts";
+import { commonPlace, countedHind, isHind } from "./row-reading.ts";
 import { thresholds } from "./thresholds.ts";
 import type { Judgement, JudgeRequest, PassJudgement } from "./types.ts";
 
@@ -16,6 +17,7 @@ export function notesOn(request: JudgeRequest, judged: Judged, reading: RowReadi
     ...doubtNotes(judged.passes, reading),
     ...gaitNotes(request, judged.passes),
     ...directionNotes(judged),
+    ...startNotes(reading),
     ...setAsideNotes(judged.passes),
   ];
 }
@@ -33,12 +35,14 @@ function fatigueNotes(request: JudgeRequest, passes: readonly PassJudgement[]): 
   const used = passes.filter((p) => p.used && p.stepM !== null);
   if (used.length < thresholds.fatiguePasses) return [];
   const order = used.map((_, i) => i);
-  const fall = (values: number[]) => {
-    const { slope, intercept } = theilSen(order, values);
-    return (-slope * (values.length - 1)) / intercept;
-  };
-  const step = fall(used.map((p) => p.stepM!.value));
-  const speed = fall(used.map((p) => p.speedMps));
+  const step = fallOver(
+    order,
+    used.map((p) => p.stepM!.value),
+  );
+  const speed = fallOver(
+    order,
+    used.map((p) => p.speedMps),
+  );
   if (step <= thresholds.fatigueShare && speed <= thresholds.fatigueSpeedShare) return [];
   const first = used[0]!;
   const last = used[used.length - 1]!;
@@ -48,6 +52,13 @@ function fatigueNotes(request: JudgeRequest, passes: readonly PassJudgement[]): 
       ? `The hind step shortens from pass to pass (${lengthText(first.stepM!.value, units)} in the first, ${lengthText(last.stepM!.value, units)} in the last).`
       : `The dog slows from pass to pass (by ${percentText(speed)}).`;
   return [`${what} It may be tired: end while it is still fresh.`];
+}
+
+/** Share lost from the first to the last, 0 where it may as well be none: the slope's interval must lie below zero. */
+function fallOver(order: readonly number[], values: readonly number[]): number {
+  if (senInterval(order, values)[1] >= 0) return 0;
+  const { slope, intercept } = theilSen(order, values);
+  return (-slope * (values.length - 1)) / intercept;
 }
 
 /** A gap without a landing whose neighbours lie two steps apart was not stepped over: its landing went unseen. */
@@ -120,6 +131,16 @@ function directionNotes(judged: Judged): string[] {
         "All passes go one way. Film the other way too: the side of the lead alone can make left and right differ.",
       ]
     : [];
+}
+
+/** Steady steps from another start each time: landings then have no place of their own in the gaps. */
+function startNotes(reading: RowReading | null): string[] {
+  if (reading === null || reading.passes.length < 2) return [];
+  const common = commonPlace(reading.passes);
+  if (common.n < 6 || rayleigh(common, "zar").p < thresholds.commonPlaceP) return [];
+  return [
+    "Landings have no place of their own in the gaps. Mark one start point and set off from it each time.",
+  ];
 }
 
 function setAsideNotes(passes: readonly PassJudgement[]): string[] {

@@ -1,5 +1,6 @@
 import type { Pass } from "../gait/types.ts";
-import { resultant, wrapFraction } from "../stats/circular.ts";
+import { type Resultant, resultant, wrapFraction } from "../stats/circular.ts";
+import { circularLinear } from "../stats/circular-linear.ts";
 import { type NumberedFeet, type PooledStep, poolSteps } from "./pooled-step.ts";
 import { type Foothold, readSteps, type StepReading } from "./steps.ts";
 import { thresholds } from "./thresholds.ts";
@@ -97,11 +98,33 @@ export function readApproach(
   return { pooled, passIds: travelled.map((t) => t.pass.id) };
 }
 
-/** Where landings lie about their targets, in slots from −0.5 to 0.5 along travel, and how well they agree. */
-export function placeOf(reading: PassReading): { place: number; r: number; n: number } {
-  const angles = reading.feet.at.filter((_, i) => reading.inRow[i]).map((v) => 2 * Math.PI * v);
-  const { mean, r, n } = resultant(angles);
-  return { place: wrapFraction(mean / (2 * Math.PI)), r, n };
+/** Where one pass's landings in the row lie about their targets. */
+export function placeOf(reading: PassReading): Resultant {
+  return commonPlace([reading]);
+}
+
+/** Place of all passes' landings taken together: mean direction in radians about the target, agreement, number. */
+export function commonPlace(readings: readonly PassReading[]): Resultant {
+  return resultant(
+    readings.flatMap((p) => p.feet.at.filter((_, i) => p.inRow[i]).map((v) => 2 * Math.PI * v)),
+  );
+}
+
+/**
+ * The step read a second way: circular–linear regression of places that repeat every slot, each pass with its own start.
+ * It knows nothing of pairs and medians, so a large difference means that the landings tell no clear story.
+ * @returns step in slots, nearest to the one given
+ */
+export function stepByRegression(readings: readonly PassReading[], near: number): number | null {
+  const groups = readings
+    .filter((p) => p.feet.at.length >= 3)
+    .map(({ feet }) => ({
+      x: feet.number,
+      angles: feet.at.map((v) => 2 * Math.PI * v),
+      weights: feet.weight,
+    }));
+  if (groups.length === 0) return null;
+  return near + wrapFraction(circularLinear(groups).slope - near);
 }
 
 function foothold(l: PlacedLanding, at: number, se: number): Foothold {

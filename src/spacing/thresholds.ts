@@ -56,6 +56,12 @@ export const thresholds = {
   /** Passes must agree on the place at least this well (resultant length) before a start point is advised. */
   moveStartAgreement: 0.8,
 
+  /** Above this p (Rayleigh, Zar's formula) landings are said to have no common place in the gaps. */
+  commonPlaceP: 0.05,
+  /** Two ways of reading the step (Theil–Sen, circular–linear) may differ by this share of a slot; beyond it nothing is
+   * read. Simulator: ordinary dogs stay far below. */
+  readingsApart: 0.06,
+
   /** Largest change of spacing at once, metres and share; the smaller holds (common practice, no source: 2 to 5 cm
    * or about 5 %). */
   largestMoveM: 0.05,

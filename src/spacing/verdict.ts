@@ -1,10 +1,10 @@
-import { resultant } from "../stats/circular.ts";
-import { seededRandom } from "../stats/random.ts";
 import { hindPerGap } from "./aims.ts";
+import { confidenceIn } from "./confidence.ts";
 import { decideAllFeetPerGap, decideOnePerGap, morePasses, type StepAgainstSpacing } from "./decide.ts";
 import { limitedMove, roundToTape } from "./lengths.ts";
 import { estimateOf } from "./pooled-step.ts";
-import { placeOf, type RowReading, type TravelledPass } from "./row-reading.ts";
+import { placeOf, type RowReading, stepByRegression, type TravelledPass } from "./row-reading.ts";
+import { asksForNewStart, meanPlace } from "./start-place.ts";
 import { thresholds } from "./thresholds.ts";
 import type { Judgement, JudgeRequest, Verdict, VerdictKind } from "./types.ts";
 import { type Findings, wordVerdict } from "./wording.ts";
@@ -79,6 +79,7 @@ function find(grounds: Grounds): Findings {
     stepCv: pooled.stepCv,
     steps: pooled.mean.n,
     pitchM,
+    perGap,
   };
   const decide = perGap === 2 ? decideAllFeetPerGap : decideOnePerGap;
   const read: Findings = {
@@ -98,6 +99,10 @@ function find(grounds: Grounds): Findings {
   ) {
     return { ...read, kind: "not-steady", why: "steps-vary" };
   }
+  const again = perGap === 1 ? stepByRegression(reading.passes, pooled.mean.value) : null;
+  if (again !== null && Math.abs(again - pooled.mean.value) > thresholds.readingsApart) {
+    return { ...read, why: "readings-apart", morePasses: 2 };
+  }
   let kind: VerdictKind = decide(against);
   if ((kind === "two-steps" || kind === "stepped-over") && reading.steps.margin < thresholds.readingMargin) {
     return { ...read, why: "ambiguous", morePasses: 2 };
@@ -109,14 +114,14 @@ function find(grounds: Grounds): Findings {
     return {
       ...read,
       why: "wide-interval",
-      confidence: shareOfResamples(reading, against, kind, decide, grounds),
+      confidence: confidenceIn(kind, reading, against, decide, grounds.resamples),
     };
   }
-  const places = placesOf(reading);
+  const place = meanPlace(reading.passes.map(placeOf));
   let moveStartM: number | null = null;
-  if (kind === "fits" && perGap === 1 && asksForNewStart(places)) {
+  if (kind === "fits" && perGap === 1 && asksForNewStart(place)) {
     kind = "fits-move-start";
-    moveStartM = roundToTape(places.mean * spacingM, units);
+    moveStartM = roundToTape(place.turns * spacingM, units);
   }
   const next = nextSpacing(kind, read, grounds);
   return {
@@ -124,8 +129,8 @@ function find(grounds: Grounds): Findings {
     ...next,
     kind,
     moveStartM,
-    placeM: places.mean * pitchM,
-    confidence: shareOfResamples(reading, against, kind, decide, grounds),
+    placeM: place.turns * pitchM,
+    confidence: confidenceIn(kind, reading, against, decide, grounds.resamples),
   };
 }
 
@@ -159,72 +164,4 @@ function nextSpacing(
     intervalM: interval,
     fitSpacingM: kind === "two-steps" || kind === "stepped-over" ? (interval ? wanted : null) : wanted,
   };
-}
-
-interface Places {
-  /** Mean place against the target, in slots along travel, −0.5 to 0.5. */
-  mean: number;
-  /** How well passes agree, 0 to 1. */
-  agreement: number;
-  each: number[];
-}
-
-function placesOf(reading: RowReading): Places {
-  const each = reading.passes.filter((p) => p.inRow.some(Boolean)).map((p) => placeOf(p).place);
-  return { ...meanPlace(each), each };
-}
-
-function meanPlace(each: readonly number[]): { mean: number; agreement: number } {
-  const { mean, r } = resultant(each.map((p) => 2 * Math.PI * p));
-  return { mean: mean / (2 * Math.PI), agreement: r };
-}
-
-function asksForNewStart({ mean, agreement }: { mean: number; agreement: number }): boolean {
-  return Math.abs(mean) > thresholds.moveStartBeyond && agreement >= thresholds.moveStartAgreement;
-}
-
-/**
- * Share of resamples that give this verdict: two-stage bootstrap (passes, then steps within them) of the mean step. Plain
- * resamples of so few passes spread too little, so they are scaled to the standard error, which is checked by simulation.
- */
-function shareOfResamples(
-  reading: RowReading,
-  against: StepAgainstSpacing,
-  kind: VerdictKind,
-  decide: (m: StepAgainstSpacing) => VerdictKind,
-  { resamples, request }: Grounds,
-): number {
-  const perGap = hindPerGap(request.aim);
-  const random = seededRandom(1);
-  const passes = reading.pooled.steps.filter((steps) => steps.length > 0);
-  const places = placesOf(reading).each;
-  const means = new Float64Array(resamples);
-  const starts: boolean[] = [];
-  const judgesStart = perGap === 1 && (kind === "fits" || kind === "fits-move-start");
-  for (let b = 0; b < resamples; b++) {
-    let sum = 0;
-    let n = 0;
-    const chosen: number[] = [];
-    for (let p = 0; p < passes.length; p++) {
-      const which = Math.floor(random() * passes.length);
-      const steps = passes[which]!;
-      if (judgesStart) chosen.push(places[which % places.length]!);
-      for (let i = 0; i < steps.length; i++) sum += steps[Math.floor(random() * steps.length)]!;
-      n += steps.length;
-    }
-    means[b] = sum / n;
-    if (judgesStart) starts.push(asksForNewStart(meanPlace(chosen)));
-  }
-  let centre = 0;
-  for (const m of means) centre += m / resamples;
-  let variance = 0;
-  for (const m of means) variance += (m - centre) ** 2 / resamples;
-  const scale = variance > 0 ? against.se / Math.sqrt(variance) : 0;
-  let same = 0;
-  means.forEach((m, b) => {
-    let drawn: VerdictKind = decide({ ...against, mismatch: against.mismatch + scale * (m - centre) });
-    if (drawn === "fits" && starts[b]) drawn = "fits-move-start";
-    if (drawn === kind) same++;
-  });
-  return same / resamples;
 }

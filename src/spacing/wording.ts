@@ -8,6 +8,7 @@ type Why =
   | "few-landings"
   | "wide-interval"
   | "ambiguous"
+  | "readings-apart"
   | "steps-vary"
   | "passes-differ"
   | "passes-set-aside";
@@ -93,6 +94,9 @@ function cannotTellSentence(f: Findings): string {
   if (f.why === "ambiguous") {
     return "Can't tell yet: either gaps are stepped over or hind landings were missed. Check the landings by hand.";
   }
+  if (f.why === "readings-apart") {
+    return "Can't tell yet: the landings tell no clear story; two ways of reading the step disagree. Check the landings by hand.";
+  }
   return f.morePasses === null
     ? "Can't tell yet: the landings lie between two verdicts and more passes like these would hardly settle it."
     : `Can't tell yet: film about ${f.morePasses} more ${f.morePasses === 1 ? "pass" : "passes"} at the same speed.`;
@@ -129,7 +133,7 @@ function nextTimeOf(f: Findings): string {
     case "not-steady":
       return "Rest, then film again at one steady speed with the lead slack; if it stays uneven, make the row easier or stop for today.";
     case "cannot-tell":
-      return f.why === "ambiguous"
+      return f.why === "ambiguous" || f.why === "readings-apart"
         ? "Add the missing landings on the picture, or film from where both hind feet can be seen."
         : "Keep the poles as they are and film again at one steady speed.";
   }

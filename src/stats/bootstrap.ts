@@ -10,13 +10,13 @@ export function resampleIndices(n: number, random: Random): number[] {
  * Davison AC, Hinkley DV. Bootstrap Methods and their Application, 1997, 3.8.
  * With one cluster only its members are resampled, so spread between clusters is then not in the result.
  */
-export function clusterBootstrap<T>(
+export function clusterBootstrap<T, R>(
   clusters: readonly (readonly T[])[],
-  statistic: (clusters: T[][]) => number,
+  statistic: (clusters: T[][]) => R,
   resamples: number,
   random: Random,
-): number[] {
-  const values: number[] = [];
+): R[] {
+  const values: R[] = [];
   for (let b = 0; b < resamples; b++) {
     values.push(
       statistic(

@@ -20,14 +20,14 @@ export function circularLinear(
   widest = 0.5,
 ): CircularLinearFit {
   const span = Math.max(...groups.map((g) => Math.max(...g.x) - Math.min(...g.x)), 1);
-  // The main lobe of R(slope) is about 1/span wide; eight looks per lobe cannot miss it.
-  const step = 1 / (8 * span);
+  // The main lobe of R(slope) is 2/span wide; eight looks per lobe cannot miss it.
+  const step = 1 / (4 * span);
   let best = { slope: 0, r: -1 };
   for (let slope = -widest; slope <= widest + 1e-9; slope += step) {
     const r = gathered(groups, slope);
     if (r > best.r) best = { slope, r };
   }
-  for (let width = step; width > 1e-7; width /= 2) {
+  for (let width = step; width > 1e-6; width /= 2) {
     for (const slope of [best.slope - width / 2, best.slope + width / 2]) {
       const r = gathered(groups, slope);
       if (r > best.r) best = { slope, r };
