@@ -14,7 +14,7 @@ import {
   textWidth,
   words,
 } from "./frame.ts";
-import { lengthText, signedLengthText, spacingText, type Units } from "./lengths.ts";
+import { HALF_95, lengthText, marginText, signedLengthText, spacingText, type Units } from "./lengths.ts";
 import { isDoubtful, isHind, PAW_LOOKS, pawMark, poleMark } from "./marks.ts";
 import { COLOUR } from "./palette.ts";
 import { element, type Markup } from "./svg.ts";
@@ -199,19 +199,20 @@ function landingMark(
   units: Units,
 ): Markup {
   const doubtful = isDoubtful(landing);
-  const half = 1.96 * landing.xSeM;
+  const half = HALF_95 * landing.xSeM;
   const under = y + radius + 3;
   const [x0, x1] = [x(landing.xM - half), x(landing.xM + half)];
   return element(
     "g",
     { "data-landing": landing.id },
-    element("path", {
-      d: `M${x0.toFixed(1)} ${(under - 2).toFixed(1)}v4m0 -2H${x1.toFixed(1)}m0 -2v4`,
-      fill: "none",
-      stroke: COLOUR.ink,
-      "stroke-width": 1,
-      "data-whisker": "",
-    }),
+    Number.isFinite(half) &&
+      element("path", {
+        d: `M${x0.toFixed(1)} ${(under - 2).toFixed(1)}v4m0 -2H${x1.toFixed(1)}m0 -2v4`,
+        fill: "none",
+        stroke: COLOUR.ink,
+        "stroke-width": 1,
+        "data-whisker": "",
+      }),
     pawMark({
       paw: landing.paw,
       x: x(landing.xM),
@@ -232,7 +233,10 @@ export function landingTitle(landing: PlacedLanding, units: Units): string {
       : `gap ${landing.gap + 1}, ${signedLengthText(landing.offsetM, units)} from its middle`;
   const origin =
     landing.source === "hand" ? "placed by hand" : `${Math.round(landing.probability * 100)} % sure`;
-  return `${PAW_LOOKS[landing.paw].name}, ${where}, ± ${lengthText(1.96 * landing.xSeM, units)}, ${origin}`;
+  const margin = marginText(landing.xSeM, units);
+  return [PAW_LOOKS[landing.paw].name, where, margin && `${margin} ${units}`, origin]
+    .filter(Boolean)
+    .join(", ");
 }
 
 function passLabel(pass: PassJudgement, index: number, goesRight: boolean, y: number) {

@@ -37,3 +37,13 @@ export function spacingText(metres: number, units: Units): string {
   const value = Math.round(shown(metres, units) * 10) / 10;
   return `${Number.isInteger(value) ? value : value.toFixed(1)} ${units}`;
 }
+
+/** Half of the 95 % interval of a place known to a standard error: "± 1.3"; empty where nothing is known of it. */
+export function marginText(standardErrorM: number, units: Units, digits = 1): string {
+  return Number.isFinite(standardErrorM)
+    ? `± ${numberText(shown(HALF_95 * standardErrorM, units), digits)}`
+    : "";
+}
+
+/** The normal distribution's 97.5 % point. */
+export const HALF_95 = 1.96;

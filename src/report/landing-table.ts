@@ -1,4 +1,12 @@
-import { lengthText, numberText, percentText, shown, signedText, type Units } from "../charts/lengths.ts";
+import {
+  lengthText,
+  marginText,
+  numberText,
+  percentText,
+  shown,
+  signedText,
+  type Units,
+} from "../charts/lengths.ts";
 import { isDoubtful, PAW_LOOKS, pawMark } from "../charts/marks.ts";
 import { element, type Markup } from "../charts/svg.ts";
 import { countText } from "../charts/travel.ts";
@@ -60,7 +68,7 @@ function landingRow(landing: PlacedLanding, units: Units): Markup {
     gap === null ? (landing.place === "approach" ? "before" : "after") : String(gap + 1),
     offsetM === null
       ? ""
-      : `${signedText(shown(offsetM, units), 1)} ± ${numberText(shown(1.96 * landing.xSeM, units), 1)}`,
+      : `${signedText(shown(offsetM, units), 1)} ${marginText(landing.xSeM, units)}`.trim(),
     gapFraction === null ? "" : numberText(gapFraction * 100, 0),
     numberText(landing.onS, 3),
     numberText(landing.offS, 3),

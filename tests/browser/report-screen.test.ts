@@ -55,7 +55,8 @@ async function openScreen(): Promise<void> {
 
 async function taken(name: string): Promise<{ name: string; bytes: Buffer }> {
   const [download] = await Promise.all([
-    page.waitForEvent("download"),
+    // Encoding a film without a graphics card takes its time.
+    page.waitForEvent("download", { timeout: 240_000 }),
     page.getByRole("button", { name }).click(),
   ]);
   return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
@@ -90,6 +91,28 @@ test("prints the sheet, not the screen around it", async () => {
   });
   await page.getByRole("button", { name: "Print or save as PDF" }).click();
   expect(await page.getAttribute("body", "data-printed")).toBe("Pole spacing report: Juniper");
+});
+
+test("shares the page where the device has a share sheet, and takes a refusal calmly", async () => {
+  // Headless Chromium has no share sheet: the device's side is played here, ours is real.
+  await page.addInitScript(() => {
+    const shared: { name: string; type: string; size: number }[] = [];
+    Object.assign(globalThis, { shared });
+    Object.assign(navigator, {
+      canShare: () => true,
+      share: async ({ files }: ShareData) => {
+        for (const { name, type, size } of files ?? []) shared.push({ name, type, size });
+        throw new DOMException("closed", "AbortError");
+      },
+    });
+  });
+  await openScreen();
+  await page.getByRole("button", { name: "Share" }).click();
+  const shared = await page.evaluate(() => (globalThis as unknown as { shared: object[] }).shared);
+  expect(shared).toEqual([
+    { name: "juniper-2026-03-14-report.html", type: "text/html", size: expect.any(Number) },
+  ]);
+  expect(await page.getByRole("alert").count()).toBe(0);
 });
 
 test("hands out page, landings and numbers", async () => {

@@ -20,6 +20,7 @@ let site: Site;
 let browser: Browser;
 let page: Page;
 let clipUrl: string;
+let html: string;
 const scratch = mkdtempSync(join(tmpdir(), "pawgap-report-"));
 
 beforeAll(async () => {
@@ -30,6 +31,7 @@ beforeAll(async () => {
   await page.goto(site.file("tests/browser/pages/blank.html"));
   await page.addScriptTag({ type: "module", url: site.file("tests/browser/report/page.ts") });
   await page.waitForFunction("globalThis.exportsPage !== undefined");
+  html = await page.evaluate(([url, truth]) => exportsPage.report(url, truth), [clipUrl, truth] as const);
 });
 
 afterAll(async () => {
@@ -62,10 +64,6 @@ function pageCount(pdf: Buffer): number {
 }
 
 test("report.html opens without a script, a request or a complaint, and prints to a few pages", async () => {
-  const html = await page.evaluate(([url, truth]) => exportsPage.report(url, truth), [
-    clipUrl,
-    truth,
-  ] as const);
   expect(html.match(/<img src="data:image\/jpeg/g)?.length).toBeGreaterThanOrEqual(4);
   const { opened, complaints, requests, close } = await openReport(html, 900);
   expect(await opened.title()).toBe("Pole spacing report: Biscuit");
@@ -81,10 +79,6 @@ test("report.html opens without a script, a request or a complaint, and prints t
 });
 
 test("report.html fits a phone and a desk without sideways scrolling", async () => {
-  const html = await page.evaluate(([url, truth]) => exportsPage.report(url, truth), [
-    clipUrl,
-    truth,
-  ] as const);
   for (const [widthPx, wide] of [
     [360, false],
     [390, false],
@@ -106,10 +100,6 @@ test("report.html fits a phone and a desk without sideways scrolling", async () 
 });
 
 test("report.html has no accessibility faults that axe can see", async () => {
-  const html = await page.evaluate(([url, truth]) => exportsPage.report(url, truth), [
-    clipUrl,
-    truth,
-  ] as const);
   const context = await browser.newContext({ bypassCSP: true });
   const opened = await context.newPage();
   await opened.setContent(html);
@@ -127,6 +117,19 @@ test("report.html has no accessibility faults that axe can see", async () => {
   });
   expect(faults).toEqual([]);
   await context.close();
+});
+
+test("every drawing is well-formed XML that can be taken out and shown alone", async () => {
+  const broken = await page.evaluate((html) => {
+    const drawings = [...html.matchAll(/<svg xmlns.*?<\/svg>/gs)].map(([svg]) => svg);
+    const faults = drawings.map(
+      (svg) =>
+        new DOMParser().parseFromString(svg, "image/svg+xml").querySelector("parsererror")?.textContent,
+    );
+    return { drawings: drawings.length, faults: faults.filter(Boolean) };
+  }, html);
+  expect(broken.drawings).toBeGreaterThanOrEqual(10);
+  expect(broken.faults).toEqual([]);
 });
 
 test("the zip holds one picture a landing, with the paw's mark where the paw stands", async () => {
