@@ -1,7 +1,9 @@
 import { findLandings } from "../gait/landings.ts";
+import type { Pass } from "../gait/types.ts";
 import { fitGround } from "../ground/fit.ts";
+import { createPoleWatch, type Knock } from "../ground/knocks.ts";
 import { createRegistrar } from "../ground/registrar.ts";
-import type { CameraReport, FrameRegistration, GroundMap } from "../ground/types.ts";
+import type { CameraReport, FrameRegistration, GroundMap, PoleMarks } from "../ground/types.ts";
 import type { Box, PawNetwork } from "../paws/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
 import { openClip } from "../video/open.ts";
@@ -52,7 +54,7 @@ export async function analyseClip(
     const network = await loadNetwork().catch((error: unknown) => {
       throw new AnalysisError("network", error instanceof Error ? error.message : String(error));
     });
-    const seen = await lookThrough(reader, network, ground.map, stretch, request.marks.timeS, watch);
+    const seen = await lookThrough(reader, network, ground.map, stretch, request.marks, watch);
     const total = seen.looks.length;
     if (total < FEWEST_FRAMES) throw tooShort(total);
     tell("landings", 0.97, total, total);
@@ -68,7 +70,7 @@ export async function analyseClip(
       registrations: seen.registrations,
       passes,
       setAside,
-      knocks: {},
+      knocks: seen.knocksIn(passes),
       warnings: [
         ...reader.facts.warnings,
         ...ground.problems.map((p) => p.sentence),
@@ -124,6 +126,8 @@ interface Seen {
   camera: CameraReport;
   registrations: FrameRegistration[];
   referenceOf: (look: number) => Matrix3 | null;
+  /** Poles that moved, by pass id. */
+  knocksIn: (passes: Pass[]) => Record<string, number[]>;
 }
 
 /** Width of the grey picture in which the background is followed, pixels. */
@@ -134,9 +138,10 @@ async function lookThrough(
   network: PawNetwork,
   map: GroundMap,
   stretch: Stretch,
-  referenceS: number,
+  marks: PoleMarks,
   watch: ClipWatch,
 ): Promise<Seen> {
+  const referenceS = marks.timeS;
   const { facts } = reader;
   const follower = createFollower(network, facts, whereabouts(map, facts));
   const strip = createGroundStrip(map, facts);
@@ -144,6 +149,7 @@ async function lookThrough(
   const scale = facts.widthPx / width;
   const height = Math.round(facts.heightPx / scale);
   const registrar = createRegistrar({ width, height, scale });
+  const poleWatch = createPoleWatch({ map, scale, poleHeightM: marks.poleHeightM });
   const whole = { x: 0, y: 0, width: facts.widthPx, height: height * scale };
   const looks: FrameLook[] = [];
   // The poles were tapped on a frame that may lie outside the stretch: the camera is followed from there.
@@ -167,7 +173,10 @@ async function lookThrough(
       const { still } = registrar.add(grey, frame.timeS, dog ? [shrunk(dog, scale)] : []);
       const sighting = wanted ? await follower.look(frame, grey, still) : null;
       dog = sighting?.box ?? null;
-      if (still && wanted) strip?.add(frame, looks.length, sighting?.peaks ?? []);
+      if (still && wanted) {
+        strip?.add(frame, looks.length, sighting?.peaks ?? []);
+        poleWatch.add(grey, frame.timeS, undefined, dog ? [shrunk(dog, scale)] : []);
+      }
       looks.push({ timeS: frame.timeS, sighting });
     } finally {
       frame.close();
@@ -190,12 +199,20 @@ async function lookThrough(
     motion: still ? (strip?.finish() ?? null) : null,
     camera: report,
     registrations,
+    // Strips across the poles are only comparable while the camera stands.
+    knocksIn: (passes) => (still ? byPass(poleWatch.findKnocks(passes)) : {}),
     referenceOf: (look) => {
       if (still) return unmoved;
       const registration = registrations[look];
       return registration?.ok ? registration.frameToReference : null;
     },
   };
+}
+
+function byPass(knocks: Knock[]): Record<string, number[]> {
+  const poles: Record<string, number[]> = {};
+  for (const knock of knocks) (poles[knock.passId] ??= []).push(knock.pole);
+  return poles;
 }
 
 function shrunk(box: Box, scale: number): Box {
