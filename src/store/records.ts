@@ -205,6 +205,7 @@ export const sessionRecord: z.ZodType<Session> = z.looseObject({
   dogName: word,
   date: time,
   layout: layout.nullable(),
+  bareGround: z.boolean().optional(),
   gait,
   aim,
   surface: z.enum(["grass", "rubber", "carpet", "sand", "hard-floor", "other"]).nullable(),

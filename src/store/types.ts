@@ -92,6 +92,8 @@ export interface Session extends Kept {
   date: number;
   /** The row that was on the ground; null = bare ground between two marks, no poles. */
   layout: Layout | null;
+  /** The clips show bare ground between marks, whatever `layout` says of the marks: no verdict, but a natural step. */
+  bareGround?: boolean | undefined;
   gait: PoleGait;
   aim: AimId;
   surface: Surface | null;

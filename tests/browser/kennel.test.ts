@@ -267,6 +267,21 @@ describe("after a session", () => {
     await context.close();
   });
 
+  it("over bare ground there is no verdict but a natural step, compared with the last row", async () => {
+    const { context, page } = await newDevice();
+    await addExamples(page);
+    await goTo(page, "/sessions/example-ju-2", "Juniper");
+    await page.getByText("It was laid differently").click();
+    await page.getByRole("button", { name: "Bare ground between marks, no poles" }).click();
+    await page.getByRole("heading", { name: "Natural step" }).waitFor();
+    await page.getByText(/hind steps over bare ground in 6 passes/).waitFor();
+    await page.getByText(/Over poles on .* its step was .* longer than its own/).waitFor();
+    expect(await page.getByText("The spacing fits").count()).toBe(0);
+    await goTo(page, "/dogs/example-ju/sessions", "Sessions");
+    await page.getByText("natural step").waitFor();
+    await context.close();
+  });
+
   it("progress names a change only where it is more than chance", async () => {
     const { context, page } = await newDevice();
     await addExamples(page);

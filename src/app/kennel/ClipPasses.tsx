@@ -9,13 +9,15 @@ import { bytes } from "./words.ts";
 interface ClipPassesProps {
   clip: ClipRecord;
   judgement: Judgement | null;
+  /** No row to judge by: every pass counts unless it was set aside by hand. */
+  bareGround: boolean;
   units: Units;
   onChoice(passId: string, choice: PassChoice | null): void;
   onDelete(): void;
 }
 
 /** One clip of a session, with each of its passes counted or set aside, and why. */
-export function ClipPasses({ clip, judgement, units, onChoice, onDelete }: ClipPassesProps) {
+export function ClipPasses({ clip, judgement, bareGround, units, onChoice, onDelete }: ClipPassesProps) {
   const [asking, setAsking] = useState(false);
   const passes = passesOf(clip);
   const place = passes.length > 0 ? "verdict" : clip.marks ? "poles" : "film";
@@ -47,6 +49,7 @@ export function ClipPasses({ clip, judgement, units, onChoice, onDelete }: ClipP
               judged={judgement?.passes.find(
                 (one) => one.passId === pass.id || one.passId === `${clip.id}/${pass.id}`,
               )}
+              bareGround={bareGround}
               choice={clip.passChoices[pass.id]}
               units={units}
               onChoice={(choice) => onChoice(pass.id, choice)}
@@ -91,15 +94,25 @@ interface PassLineProps {
   speedMps: number;
   direction: 1 | -1;
   judged: PassJudgement | undefined;
+  bareGround: boolean;
   choice: PassChoice | undefined;
   units: Units;
   onChoice(choice: PassChoice | null): void;
 }
 
-function PassLine({ number, speedMps, direction, judged, choice, units, onChoice }: PassLineProps) {
+function PassLine({
+  number,
+  speedMps,
+  direction,
+  judged,
+  bareGround,
+  choice,
+  units,
+  onChoice,
+}: PassLineProps) {
   const id = useId();
   const byHand = choice?.use === false;
-  const counts = !byHand && judged?.used === true;
+  const counts = !byHand && (bareGround || judged?.used === true);
   const step = judged?.stepM;
   return (
     <li className="kennel-pass" data-counts={counts}>
@@ -107,7 +120,8 @@ function PassLine({ number, speedMps, direction, judged, choice, units, onChoice
         <span>
           <strong>Pass {number}</strong>{" "}
           <span className="soft small">
-            {direction === 1 ? "first to last pole" : "last to first pole"} · {speedMps.toFixed(2)} m/s
+            {direction === 1 ? "first to last" : "last to first"} {bareGround ? "mark" : "pole"} ·{" "}
+            {speedMps.toFixed(2)} m/s
             {step && ` · step ${length(step.value, units, 1)}`}
           </span>
         </span>

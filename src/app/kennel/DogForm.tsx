@@ -116,7 +116,8 @@ function Form({ start, others: dogs, units }: FormProps) {
     return () => box?.removeEventListener("focusin", onFocus);
   }, []);
   const questions = questionsOn(dog.measures, units);
-  const clash = lettersProblem(dog.letters, others);
+  // Nothing is missing before there is a name.
+  const clash = dog.name.trim() === "" ? null : lettersProblem(dog.letters, others);
   const isNew = start.id === undefined;
 
   return (

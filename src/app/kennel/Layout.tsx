@@ -31,7 +31,7 @@ export default function Layout({ dogId = "" }: ScreenParams) {
       ]);
       // Sessions come newest first; bare ground has no row to go on from.
       const latest = sessions.find((session): session is JudgedRow =>
-        Boolean(session.judgement && session.layout),
+        Boolean(session.judgement && session.layout && !session.bareGround),
       );
       return { dog, latest, units: settings.units };
     },

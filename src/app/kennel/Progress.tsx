@@ -267,9 +267,9 @@ function OwnStep() {
           poles.
         </p>
         <p>
-          To measure the dog's natural step with no poles at all, lay two marks on bare ground some metres
-          apart, tell the Poles screen how far apart they are, and film it passing between them at the same
-          gait and speed.
+          To measure the dog's natural step with no poles at all, lay two marks across bare ground some metres
+          apart and film the dog passing them at the same gait and speed. Mark both ends of each on the Poles
+          screen, with the distance between them, and say on the session's screen that it was bare ground.
         </p>
       </div>
     </details>

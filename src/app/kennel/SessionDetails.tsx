@@ -10,6 +10,7 @@ import { Waiting } from "../shell/Waiting.tsx";
 import { verdictName } from "../verdict/names.ts";
 import { useAhead } from "./ahead.ts";
 import { ClipPasses } from "./ClipPasses.tsx";
+import { NaturalStepSheet } from "./NaturalStep.tsx";
 import { NotHere } from "./NotHere.tsx";
 import type { ScreenParams } from "./routes.tsx";
 import { Written } from "./SessionWritten.tsx";
@@ -25,7 +26,11 @@ export default function SessionScreen({ sessionId = "" }: ScreenParams) {
         from.dogs(),
         from.settings(),
       ]);
-      return { session, clips, dogs, units: settings.units };
+      const others = session?.dogId ? await from.sessions(session.dogId) : [];
+      const overPoles = others.find(
+        (one) => one.judgement && !one.bareGround && one.gait === session?.gait && one.id !== sessionId,
+      );
+      return { session, clips, dogs, overPoles, units: settings.units };
     },
     [sessionId],
   );
@@ -41,10 +46,12 @@ interface ShownProps {
   session: Session;
   clips: ClipRecord[];
   dogs: Dog[];
+  /** The newest other session of this dog and gait that has a verdict. */
+  overPoles: Session | undefined;
   units: Units;
 }
 
-function Shown({ session: kept, clips, dogs, units }: ShownProps) {
+function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
   const [problem, setProblem] = useState<string | null>(null);
   const attempt = async (work: (from: Keeper) => Promise<unknown>) => {
     try {
@@ -60,9 +67,12 @@ function Shown({ session: kept, clips, dogs, units }: ShownProps) {
     attempt((from) => from.changeSession(kept.id, part)),
   );
   const dog = dogs.find((one) => one.id === session.dogId) ?? null;
-  const judged = useMemo(() => judgeSession(session, clips, dog, units), [session, clips, dog, units]);
+  const judged = useMemo(
+    () => (session.bareGround ? null : judgeSession(session, clips, dog, units)),
+    [session, clips, dog, units],
+  );
   const measured = clips.some((clip) => clip.analysis || clip.editedPasses);
-  const judgement = measured ? (judged?.judgement ?? null) : session.judgement;
+  const judgement = measured || session.bareGround ? (judged?.judgement ?? null) : session.judgement;
 
   const setPass = (clip: ClipRecord, passId: string, choice: { use: boolean; reason: string } | null) =>
     attempt(async (from) => {
@@ -87,6 +97,7 @@ function Shown({ session: kept, clips, dogs, units }: ShownProps) {
       }
     >
       {problem && <Note weight="stop">{problem}</Note>}
+      {session.bareGround && <NaturalStepSheet clips={clips} overPoles={overPoles} units={units} />}
       {judgement && (
         <section className="sheet stack-tight" aria-labelledby="verdict">
           <h2 id="verdict" className="kennel-verdict">
@@ -122,6 +133,7 @@ function Shown({ session: kept, clips, dogs, units }: ShownProps) {
             key={clip.id}
             clip={clip}
             judgement={judgement}
+            bareGround={session.bareGround === true}
             units={units}
             onChoice={(passId, choice) => setPass(clip, passId, choice)}
             onDelete={() => attempt((from) => from.deleteClip(clip.id))}

@@ -19,8 +19,8 @@ const tones: Record<VerdictKind, "good" | "move" | "open"> = {
 
 /** One session in a list; with the dog's name where the list holds several dogs. */
 export function SessionLine({ session, units, named }: { session: Session; units: Units; named?: boolean }) {
-  const kind = session.judgement?.verdict.kind;
-  const gap = session.layout?.gapsM[0];
+  const kind = session.bareGround ? undefined : session.judgement?.verdict.kind;
+  const gap = session.bareGround ? undefined : session.layout?.gapsM[0];
   return (
     <li>
       <Link href={`/sessions/${session.id}`} className="kennel-row">
@@ -32,7 +32,7 @@ export function SessionLine({ session, units, named }: { session: Session; units
           </span>
         </span>
         <span className={`kennel-tag kennel-tag-${kind ? tones[kind] : "open"}`}>
-          {kind ? verdictName[kind] : "no verdict"}
+          {kind ? verdictName[kind] : session.bareGround ? "natural step" : "no verdict"}
         </span>
         <Icon name="next" />
       </Link>

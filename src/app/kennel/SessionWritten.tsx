@@ -173,8 +173,8 @@ interface SessionRowProps {
 
 /** The row as it was laid, which need not be the one that was planned. */
 function SessionRow({ session, dog, units, change }: SessionRowProps) {
-  const { layout } = session;
-  const shown = layout ?? dog?.plan?.layout ?? makeRow(USUAL_ROW);
+  const layout = session.bareGround ? null : session.layout;
+  const shown = session.layout ?? dog?.plan?.layout ?? makeRow(USUAL_ROW);
   return (
     <>
       {layout ? (
@@ -183,7 +183,7 @@ function SessionRow({ session, dog, units, change }: SessionRowProps) {
           <PlanDrawing layout={layout} units={units} />
         </div>
       ) : (
-        <p className="soft">Bare ground, no poles.</p>
+        <p className="soft">Bare ground between marks, no poles.</p>
       )}
       <details className="fold">
         <summary>{layout ? "It was laid differently" : "There were poles"}</summary>
@@ -194,10 +194,14 @@ function SessionRow({ session, dog, units, change }: SessionRowProps) {
             aim={session.aim}
             measures={dog?.measures ?? NO_MEASURES}
             units={units}
-            onChange={(row) => change({ layout: row })}
+            onChange={(row) => change({ layout: row, bareGround: false })}
           />
-          <button type="button" className="button" onClick={() => change({ layout: layout ? null : shown })}>
-            {layout ? "Bare ground, no poles" : "It was this row"}
+          <button
+            type="button"
+            className="button"
+            onClick={() => change(layout ? { bareGround: true } : { bareGround: false, layout: shown })}
+          >
+            {layout ? "Bare ground between marks, no poles" : "It was this row"}
           </button>
         </div>
       </details>

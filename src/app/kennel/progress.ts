@@ -10,7 +10,10 @@ export type JudgedSession = Session & { judgement: Judgement };
 /** Sessions that can be followed over time: one gait, with a judgement, oldest first. */
 export function followed(sessions: readonly Session[], gait: Session["gait"]): JudgedSession[] {
   return sessions
-    .filter((session): session is JudgedSession => session.judgement !== null && session.gait === gait)
+    .filter(
+      (session): session is JudgedSession =>
+        session.judgement !== null && !session.bareGround && session.gait === gait,
+    )
     .sort((a, b) => a.date - b.date);
 }
 
