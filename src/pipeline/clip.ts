@@ -211,7 +211,7 @@ async function lookThrough(
 
 function byPass(knocks: Knock[]): Record<string, number[]> {
   const poles: Record<string, number[]> = {};
-  for (const knock of knocks) (poles[knock.passId] ??= []).push(knock.pole);
+  for (const { passId, pole } of knocks) poles[passId] = [...(poles[passId] ?? []), pole];
   return poles;
 }
 
