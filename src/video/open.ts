@@ -89,11 +89,31 @@ async function openTrack(
   if (differences) {
     const facts = describeClip({ ...clip, decoder: "browser" });
     warnOfRepeats(facts, differences);
+    await warnOfSlowMotion(facts, input);
     return new BrowserClip({ input, track, packets, upright, facts, originS });
   }
   const { matrix } = await track.getColorSpace();
   const { openTrackWithFfmpeg } = await import("./open-fallback.ts");
   return openTrackWithFfmpeg({ ...clip, matrix: matrix ?? null }, options);
+}
+
+/** A recording this many times faster than it plays was slowed on purpose. */
+const SLOWED_FROM = 1.5;
+
+/**
+ * Phones that save slow motion as a slow film note the true rate under this key (a 32-bit float, big-endian). Where
+ * the frames keep their true times, as other phones do, both rates agree.
+ */
+const CAPTURE_RATE = "com.android.capture.fps";
+
+async function warnOfSlowMotion(facts: ClipFacts, input: Input): Promise<void> {
+  const { raw = {} } = await input.getMetadataTags();
+  const value = raw[CAPTURE_RATE];
+  const filmed =
+    value instanceof Uint8Array && value.length === 4
+      ? new DataView(value.buffer, value.byteOffset).getFloat32(0)
+      : Number(value);
+  if (filmed > SLOWED_FROM * facts.meanFps) facts.warnings.unshift(warn.slowed(filmed, facts.meanFps));
 }
 
 function warnOfRepeats(facts: ClipFacts, differences: number[]): void {

@@ -62,6 +62,8 @@ export const warn = {
     `${expected - got} of ${expected} frames could not be decoded; times in this clip may be off by as many frames.`,
   repeats: (fps: number, real: number) =>
     `Many frames repeat the one before: the file has ${fps.toFixed(0)} frames a second but only about ${real.toFixed(0)} different pictures.`,
+  slowed: (filmed: number, plays: number) =>
+    `Filmed at ${filmed.toFixed(0)} frames a second but saved to play at ${plays.toFixed(0)}: the dog seems ${(filmed / plays).toFixed(0)} times slower than it was. Places of landings are right; times and speeds are not.`,
   small: (longSidePx: number) =>
     `The picture is only ${longSidePx} pixels on its long side, so a paw covers very few. Film at 1280 × 720 or more.`,
 };

@@ -147,6 +147,11 @@ describe("a clip that the browser decodes", () => {
     expect(fast.facts.warnings).not.toContainEqual(expect.stringMatching(/frames a second/));
   });
 
+  it("says that slow motion saved as a slow film has no true times", async () => {
+    const { facts } = await read("slow-motion.mp4");
+    expect(facts.warnings[0]).toMatch(/Filmed at 240 .* play at 30: .* 8 times slower/);
+  });
+
   it("sees that every other picture is a repeat", async () => {
     const { facts } = await read("repeats.mp4");
     expect(facts.warnings).toContainEqual(expect.stringMatching(/60 frames a second but only about 30/));
@@ -154,7 +159,7 @@ describe("a clip that the browser decodes", () => {
 
   it("stops with the cancelled error when the signal goes up", async () => {
     const stopped = await page.evaluate((url) => window.clips.page.stopAfter(url, 5), urlOf("plain-60.mp4"));
-    expect(stopped).toEqual({ frames: 5, kind: "cancelled" });
+    expect(stopped).toEqual({ frames: 5, kind: "cancelled", again: 90 });
   });
 });
 
@@ -246,7 +251,7 @@ describe("a clip that only ffmpeg decodes", () => {
       (url) => window.clips.page.stopAfter(url, 5),
       urlOf("phone-hevc.mov"),
     );
-    expect(stopped).toEqual({ frames: 5, kind: "cancelled" });
+    expect(stopped).toEqual({ frames: 5, kind: "cancelled", again: 90 });
   });
 
   it("stops while it is still opening", async () => {

@@ -127,23 +127,31 @@ async function refusalOfNothing(): Promise<{ kind: string; message: string } | n
   }
 }
 
-/** Reads until `count` frames have come, then raises the signal. */
-async function stopAfter(url: string, count: number): Promise<{ frames: number; kind: string }> {
+/** Reads until `count` frames have come, then raises the signal; then reads the whole clip again. */
+async function stopAfter(
+  url: string,
+  count: number,
+): Promise<{ frames: number; kind: string; again: number }> {
   const stop = new AbortController();
   const clip = await openClip(await fetchClip(url));
   let frames = 0;
+  let kind = "none";
+  let again = 0;
   try {
     for await (const frame of clip.frames({ signal: stop.signal })) {
       frame.close();
       frames++;
       if (frames === count) stop.abort();
     }
-    return { frames, kind: "none" };
   } catch (error) {
-    return { frames, kind: error instanceof ClipError ? error.kind : String(error) };
-  } finally {
-    clip.close();
+    kind = error instanceof ClipError ? error.kind : String(error);
   }
+  for await (const frame of clip.frames()) {
+    frame.close();
+    again++;
+  }
+  clip.close();
+  return { frames, kind, again };
 }
 
 /** Raises the signal as soon as the extra program reports that it is being loaded. */
