@@ -82,11 +82,13 @@ export function opponents(picture: Picture): Picture[] {
   ];
 }
 
-function gradients({ data, width, height }: Picture) {
+function gradients(picture: Picture) {
+  const { width, height } = picture;
+  const data = softened(picture);
   const magnitude = new Float32Array(width * height);
   const direction = new Float32Array(width * height);
-  for (let y = 1; y < height - 1; y++)
-    for (let x = 1; x < width - 1; x++) {
+  for (let y = 2; y < height - 2; y++)
+    for (let x = 2; x < width - 2; x++) {
       const at = (dx: number, dy: number) => data[(y + dy) * width + x + dx]!;
       const gx = (at(1, -1) + 2 * at(1, 0) + at(1, 1) - at(-1, -1) - 2 * at(-1, 0) - at(-1, 1)) / 8;
       const gy = (at(-1, 1) + 2 * at(0, 1) + at(1, 1) - at(-1, -1) - 2 * at(0, -1) - at(1, -1)) / 8;
@@ -94,6 +96,16 @@ function gradients({ data, width, height }: Picture) {
       direction[y * width + x] = Math.atan2(gy, gx);
     }
   return { magnitude, direction };
+}
+
+/** Binomial 3 × 3 filter: stair-steps of slanting edges would break them into pieces. */
+function softened({ data, width, height }: Picture): Float32Array {
+  const rows = new Float32Array(width * height);
+  const soft = new Float32Array(width * height);
+  for (let k = 1; k < width * height - 1; k++) rows[k] = (data[k - 1]! + 2 * data[k]! + data[k + 1]!) / 4;
+  for (let k = width; k < width * (height - 1); k++)
+    soft[k] = (rows[k - width]! + 2 * rows[k]! + rows[k + width]!) / 4;
+  return soft;
 }
 
 function strongestFirst(magnitude: Float32Array, threshold: number): number[] {
