@@ -3,6 +3,7 @@ import { Link } from "wouter";
 import mark from "../../assets/mark.svg";
 import type { Keeper } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
+import { ExampleButton } from "../kennel/ExampleButton.tsx";
 import { Cautions } from "../shell/Cautions.tsx";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
@@ -110,6 +111,7 @@ export function Home({ dogId, sessionId }: HomeProps) {
             <Link href="/dogs/new" className="button">
               <Icon name="plus" /> Add a dog
             </Link>
+            {kept.value.dogs.length === 0 && <ExampleButton />}
           </section>
         </div>
       )}

@@ -8,6 +8,7 @@ import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { aimName, verdictName } from "../verdict/names.ts";
+import { ExampleButton } from "./ExampleButton.tsx";
 import { Face } from "./Face.tsx";
 import { dayName } from "./words.ts";
 
@@ -25,18 +26,17 @@ export default function Dogs() {
   const kept = useKept(readDogs);
   const [problem, setProblem] = useState<string | null>(null);
   const [busy, setBusy] = useState(false);
-  const attempt = async (work: (from: Keeper) => Promise<void>) => {
+  const removeExamples = async () => {
     setBusy(true);
     setProblem(null);
     try {
-      await work(await keeper());
+      await (await keeper()).removeExamples();
     } catch (error) {
       setProblem(sentenceOf(error));
     } finally {
       setBusy(false);
     }
   };
-  const addExamples = () => attempt(async (from) => (await import("./examples.ts")).addExampleKennel(from));
   const dogs = kept.state === "here" ? kept.value.dogs : [];
   const examples = dogs.filter((dog) => dog.example);
 
@@ -66,12 +66,7 @@ export default function Dogs() {
               {examples.map((dog) => dog.name).join(", ")} are invented: the example dogs of the Millbrook Dog
               Gym. Their sessions were worked out from simulated passes.
             </p>
-            <button
-              type="button"
-              className="button"
-              disabled={busy}
-              onClick={() => attempt((from) => from.removeExamples())}
-            >
+            <button type="button" className="button" disabled={busy} onClick={removeExamples}>
               <Icon name="bin" /> Remove the examples
             </button>
           </div>
@@ -89,9 +84,7 @@ export default function Dogs() {
             With a dog's measures you get a first spacing and height for its poles, one cord with every dog's
             marks, and its progress over the weeks.
           </p>
-          <button type="button" className="button" disabled={busy} onClick={addExamples}>
-            <Icon name="dog" /> {busy ? "Fetching them …" : "Look around with example dogs"}
-          </button>
+          <ExampleButton />
         </section>
       )}
       {kept.state === "here" && dogs.length > 0 && (
