@@ -151,7 +151,11 @@ function verdictSection({ judgement, layout, units }: ReportInput): Markup {
       { class: `verdict ${TONE[verdict.kind]}`.trim() },
       element("p", { class: "sentence" }, verdict.sentence),
       element("div", { class: "act" }, acts(judgement, layout, units)),
-      element("p", { class: "evidence" }, verdict.evidence),
+      element(
+        "p",
+        { class: "evidence" },
+        `${verdict.evidence} ${Math.round(verdict.confidence * 100)} % of resamples give the same verdict.`,
+      ),
     ),
     element(
       "div",
@@ -191,7 +195,11 @@ function acts({ verdict }: Judgement, layout: Layout, units: Units): Markup[] {
         `start ${verdict.moveStartM > 0 ? "farther from" : "nearer to"} the first pole`,
       ),
     verdict.intervalM !== null && act(rangeText(verdict.intervalM, units), "would fit (95 % interval)"),
-    act(`${Math.round(verdict.confidence * 100)} %`, "of resamples say the same"),
+    verdict.morePasses != null &&
+      act(
+        verdict.morePasses === 1 ? "1 more pass" : `${verdict.morePasses} more passes`,
+        "at one steady speed would about settle it",
+      ),
   ].filter((markup): markup is Markup => markup !== false);
 }
 
