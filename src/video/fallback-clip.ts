@@ -63,6 +63,16 @@ export class FallbackClip implements ClipReader {
     this.#shelf = new PictureShelf(this.#times, (from, to, width) => this.#draw(from, to, width));
   }
 
+  /** Whether ffmpeg can decode it at all: the first frame, or one in the middle where the start is damaged. */
+  async canDecode(signal: AbortSignal | undefined): Promise<boolean> {
+    const size = { width: 64, height: 64 };
+    for (const from of [0, this.#times.length >> 1]) {
+      const decoded = await this.#decode({ from, to: from + 1 }, size, signal);
+      if (decoded.length > 0) return true;
+    }
+    return false;
+  }
+
   async frameTimes(): Promise<number[]> {
     return [...this.#times];
   }

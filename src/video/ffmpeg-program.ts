@@ -33,6 +33,9 @@ async function download(onProgress: (done: number) => void): Promise<string> {
   return URL.createObjectURL(new Blob(parts, { type: "application/wasm" }));
 }
 
+/** How the program's file system words that there is no such file. */
+const NO_SUCH_FILE = /FS error/;
+
 /** What one run of ffmpeg or ffprobe left behind. */
 export interface RunResult {
   /** Exit status; 0 when all went well. */
@@ -144,8 +147,9 @@ export class FfmpegProgram {
           const bytes = (await core.readFile(path)) as Uint8Array<ArrayBuffer>;
           await core.deleteFile(path);
           return bytes;
-        } catch {
-          return null;
+        } catch (error) {
+          if (NO_SUCH_FILE.test(String(error))) return null;
+          throw error;
         }
       },
     };

@@ -60,14 +60,16 @@ async function withProgram(
   }
 }
 
-function makeClip(
+async function makeClip(
   program: FfmpegProgram,
   known: KnownClip,
   containerStartS: number,
   options: OpenOptions,
-): ClipReader {
+): Promise<ClipReader> {
   const { packets, originS, matrix } = known;
   const facts = describeClip({ ...known, decoder: "fallback" });
   const heldBytes = options.heldBytes ?? HELD_BYTES;
-  return new FallbackClip({ program, packets, facts, originS, containerStartS, matrix, heldBytes });
+  const clip = new FallbackClip({ program, packets, facts, originS, containerStartS, matrix, heldBytes });
+  if (!(await clip.canDecode(options.signal))) throw refuse.cannotDecode(known.fileName, known.codec);
+  return clip;
 }

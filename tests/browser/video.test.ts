@@ -196,6 +196,7 @@ describe("a broken file", () => {
     ["cut-no-index.mp4", "truncated", /index.*missing.*again/],
     ["sound-only.m4a", "not-video", /sound but no picture/],
     ["text.mp4", "not-video", /not a video/],
+    ["unknown-codec.avi", "cannot-decode", /cannot be decoded here.*H\.264/],
   ])("refuses %s as %s with a sentence", async (name, kind, sentence) => {
     const refused = await refusalOf(name);
     expect(refused?.kind).toBe(kind);
