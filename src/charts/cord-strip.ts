@@ -1,6 +1,7 @@
 import { range } from "d3";
 import type { CordMark } from "../spacing/cord.ts";
-import { numberText, shown, type Units } from "./lengths.ts";
+import { spacingNumber } from "./layout-plan.ts";
+import type { Units } from "./lengths.ts";
 import { element, type Markup } from "./svg.ts";
 
 /** Lengths here are millimetres on paper, so that a page printed at 100 % is a ruler. */
@@ -151,11 +152,11 @@ function markOn(mark: CordMark, y: number, units: Units): Markup {
     element(
       "text",
       { x: STRIP_MM - 1.5, y: y + 3.4, "text-anchor": "end", "font-size": 2.8, fill: SOFT },
-      `${numberText(shown(mark.atM, units), units === "in" ? 1 : 0)} ${units}`,
+      `${spacingNumber(mark.atM, units)} ${units}`,
     ),
   );
 }
 
 function sentence(mark: CordMark, units: Units): string {
-  return `${mark.letters.join(" and ")} at ${numberText(shown(mark.atM, units), units === "in" ? 1 : 0)} ${units}.`;
+  return `${mark.letters.join(" and ")} at ${spacingNumber(mark.atM, units)} ${units}.`;
 }

@@ -2,7 +2,7 @@ import { pairs, range, scaleLinear } from "d3";
 import { polePlaces } from "../spacing/travel.ts";
 import type { Layout } from "../spacing/types.ts";
 import { checkWidth, type DrawingOptions, drawing, TEXT, textWidth, words } from "./frame.ts";
-import { numberText, shown, type Units } from "./lengths.ts";
+import { shown, type Units } from "./lengths.ts";
 import { pawPrint, poleMark } from "./marks.ts";
 import { COLOUR } from "./palette.ts";
 import { element, type Markup } from "./svg.ts";
@@ -32,11 +32,11 @@ export function drawLayoutPlan(layout: Layout, options: DrawingOptions): string 
   const floor = laneTop + LANE + (raised ? 22 + highest * pixelsPerMetre : 0);
   const scaleLine = (raised ? floor : laneTop + LANE) + 20;
 
-  const gapTexts = layout.gapsM.map((gap) => numberText(shown(gap, units), decimals(gap, units)));
+  const gapTexts = layout.gapsM.map((gap) => spacingNumber(gap, units));
   const roomInGaps = pairs(poles).every(
     ([a, b], i) => textWidth(gapTexts[i] ?? "", TEXT.size) + 6 < x(b) - x(a),
   );
-  const ticks = poles.map((at) => numberText(shown(at, units), decimals(at, units)));
+  const ticks = poles.map((at) => spacingNumber(at, units));
   const widest = Math.max(...ticks.map((text) => textWidth(text, TEXT.small)));
   const closest = Math.min(...pairs(poles).map(([a, b]) => x(b) - x(a)));
   const upright = widest + 8 > closest;
@@ -90,9 +90,9 @@ export function drawLayoutPlan(layout: Layout, options: DrawingOptions): string 
   );
 }
 
-/** Whole centimetres; half inches get their decimal. */
-function decimals(metres: number, units: Units): number {
-  return units === "in" && Math.abs(shown(metres, units) % 1) > 0.05 ? 1 : 0;
+/** A laid length without its unit: "48", and a decimal only where it needs one. */
+export function spacingNumber(metres: number, units: Units): string {
+  return String(Math.round(shown(metres, units) * 10) / 10);
 }
 
 function turned(degrees: number, x: number, middle: number, laneTop: number): Markup {
@@ -154,7 +154,7 @@ function sideView(
 }
 
 function describe(layout: Layout, units: Units): string {
-  const text = (metres: number) => numberText(shown(metres, units), decimals(metres, units));
+  const text = (metres: number) => spacingNumber(metres, units);
   const heights = new Set(layout.heightsM.map(text));
   const [only] = heights;
   return [

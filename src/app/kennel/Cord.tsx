@@ -1,12 +1,13 @@
 import { useId, useState } from "react";
 import { Link } from "wouter";
 import { drawCheckBar, drawCordPiece, pieceCount } from "../../charts/cord-strip.ts";
+import { spacingNumber } from "../../charts/layout-plan.ts";
 import { type CordMark, cordMarks } from "../../spacing/cord.ts";
 import { polePlaces } from "../../spacing/travel.ts";
 import { sharedLetters } from "../../store/merge.ts";
 import type { Dog, Keeper, Units } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
-import { length, lengthNumber } from "../lengths.ts";
+import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
@@ -102,7 +103,9 @@ function MarkTable({ marks, units }: { marks: CordMark[]; units: Units }) {
         <tbody>
           {marks.map((mark) => (
             <tr key={mark.letters.join()}>
-              <td>{length(mark.atM, units, 1)}</td>
+              <td>
+                {spacingNumber(mark.atM, units)} {units}
+              </td>
               <td>{mark.letters.join(" ")}</td>
             </tr>
           ))}
@@ -152,7 +155,7 @@ function DogCard({ dog, units }: { dog: Dog; units: Units }) {
       <span className="soft">
         Poles at{" "}
         {polePlaces(layout.gapsM)
-          .map((at) => lengthNumber(at, units))
+          .map((at) => spacingNumber(at, units))
           .join(" · ")}{" "}
         {units}
       </span>
@@ -163,7 +166,7 @@ function DogCard({ dog, units }: { dog: Dog; units: Units }) {
 
 function gapsText(dog: Dog, units: Units): string {
   const gaps = dog.plan?.layout.gapsM ?? [];
-  const texts = gaps.map((gap) => lengthNumber(gap, units));
+  const texts = gaps.map((gap) => spacingNumber(gap, units));
   return new Set(texts).size === 1
     ? `${gaps.length + 1} poles, ${texts[0]} ${units} apart`
     : `${gaps.length + 1} poles, gaps ${texts.join(" · ")} ${units}`;

@@ -1,9 +1,9 @@
 import { useState } from "react";
 import { Link } from "wouter";
+import { spacingNumber } from "../../charts/layout-plan.ts";
 import { sharedLetters } from "../../store/merge.ts";
 import type { Dog, Keeper, Session, Units } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
-import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
@@ -123,9 +123,9 @@ function DogLine({ dog, latest, units }: { dog: Dog; latest: Session | undefined
           {first === undefined ? (
             <span className="soft small">no row yet</span>
           ) : even ? (
-            length(first, units)
+            `${spacingNumber(first, units)} ${units}`
           ) : (
-            <span className="small">{gaps?.map((gap) => length(gap, units).split(" ")[0]).join("·")}</span>
+            <span className="small">{gaps?.map((gap) => spacingNumber(gap, units)).join(" · ")}</span>
           )}
         </span>
         <Icon name="next" />

@@ -1,8 +1,9 @@
+import { spacingNumber } from "../../charts/layout-plan.ts";
 import { aims } from "../../spacing/aims.ts";
 import { ladder, nextLayout } from "../../spacing/next.ts";
 import type { Judgement, Layout } from "../../spacing/types.ts";
 import type { Dog, Session, Units } from "../../store/types.ts";
-import { length, lengthNumber, unitName } from "../lengths.ts";
+import { length, unitName } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { verdictName } from "../verdict/names.ts";
@@ -114,7 +115,7 @@ function sameRow(a: Layout, b: Layout): boolean {
 }
 
 function gapsText(layout: Layout, units: Units): string {
-  const texts = layout.gapsM.map((gap) => lengthNumber(gap, units));
+  const texts = layout.gapsM.map((gap) => spacingNumber(gap, units));
   return new Set(texts).size === 1 ? (texts[0] ?? "") : texts.join(" · ");
 }
 

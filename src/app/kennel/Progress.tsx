@@ -90,6 +90,7 @@ function Shown({ dog, all, units }: { dog: Dog; all: Session[]; units: Units }) 
             points={followPlain(sessions, (s) =>
               s.judgement.scatter === null ? null : s.judgement.scatter * 100,
             )}
+            digits={1}
             units={units}
           />
           <Plain
@@ -97,6 +98,7 @@ function Shown({ dog, all, units }: { dog: Dog; all: Session[]; units: Units }) 
             unit="a session"
             note="As counted by eye, or as seen on film where nobody counted."
             points={followPlain(sessions, knocksOf)}
+            digits={0}
             units={units}
           />
           <StepAgainstSpeed sessions={sessions} units={units} />
@@ -163,17 +165,18 @@ interface PlainProps {
   unit: string;
   note: string;
   points: Followed["points"];
+  digits: number;
   units: Units;
 }
 
-function Plain({ name, unit, note, points, units }: PlainProps) {
+function Plain({ name, unit, note, points, digits, units }: PlainProps) {
   if (points.length === 0) return null;
   return (
     <section className="sheet stack-tight" aria-label={name}>
       <h2>
         {name} <span className="soft small">{unit}</span>
       </h2>
-      <LineDrawing data={{ name: `${name}, ${unit}`, points, digits: 0, noise: null }} units={units} />
+      <LineDrawing data={{ name: `${name}, ${unit}`, points, digits, noise: null }} units={units} />
       <p className="small soft">{note}</p>
     </section>
   );

@@ -1,10 +1,10 @@
 import { useState } from "react";
+import { spacingText } from "../../charts/lengths.ts";
 import { aims } from "../../spacing/aims.ts";
 import { poleCeiling } from "../../spacing/start.ts";
 import { polePlaces } from "../../spacing/travel.ts";
 import type { AimId, Layout, PoleGait } from "../../spacing/types.ts";
 import type { DogMeasures, Units } from "../../store/types.ts";
-import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { LengthField } from "../shell/LengthField.tsx";
 import { Note } from "../shell/Note.tsx";
@@ -32,7 +32,7 @@ interface RowEditorProps {
 /** A row, drawn to scale, and everything about it that can be set. */
 export function RowEditor({ layout, gait, aim, measures, units, onChange }: RowEditorProps) {
   const recipe = recipeOf(layout);
-  const set = (part: Partial<RowRecipe>) => onChange(makeRow({ ...recipe, ...part }));
+  const set = (part: Partial<RowRecipe>) => onChange(makeRow({ ...recipe, ...part }, units));
   const ceiling = heightProblem(layout, gait, measures, units);
   return (
     <section className="sheet stack" aria-labelledby="row">
@@ -141,7 +141,7 @@ function PoleCount({ recipe, onChange }: { recipe: RowRecipe; onChange(poles: nu
 
 function Room({ recipe, units, onFit }: { recipe: RowRecipe; units: Units; onFit(poles: number): void }) {
   const [availableM, setAvailableM] = useState<number | null>(null);
-  const fit = availableM === null ? null : polesThatFit(recipe, availableM);
+  const fit = availableM === null ? null : polesThatFit(recipe, availableM, units);
   return (
     <div className="stack-tight">
       <LengthField
@@ -235,9 +235,11 @@ function TapeList({ layout, units }: { layout: Layout; units: Units }) {
           {polePlaces(layout.gapsM).map((at, pole) => (
             <tr key={at}>
               <th scope="row">{pole + 1}</th>
-              <td>{length(at, units, units === "in" ? 1 : 0)}</td>
+              <td>{spacingText(at, units)}</td>
               <td>
-                {(layout.heightsM[pole] ?? 0) === 0 ? "ground" : length(layout.heightsM[pole] ?? 0, units)}
+                {(layout.heightsM[pole] ?? 0) === 0
+                  ? "ground"
+                  : spacingText(layout.heightsM[pole] ?? 0, units)}
               </td>
               {layout.anglesDeg && <td>{layout.anglesDeg[pole] ?? 0}°</td>}
             </tr>
@@ -254,7 +256,7 @@ function heightProblem(layout: Layout, gait: PoleGait, measures: DogMeasures, un
   const limit = poleCeiling(measures, gait);
   const joint = gait === "walk" ? "elbow" : "hock";
   if (limit === null || highest <= limit) return null;
-  return `At a ${gait} no pole above the ${joint} (${length(limit, units)}): lower it.`;
+  return `At a ${gait} no pole above the ${joint} (${spacingText(limit, units)}): lower it.`;
 }
 
 /** Stands where a height can't be checked. */

@@ -1,7 +1,7 @@
 import { Link } from "wouter";
+import { spacingNumber } from "../../charts/layout-plan.ts";
 import type { VerdictKind } from "../../spacing/types.ts";
 import type { Session, Units } from "../../store/types.ts";
-import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { verdictName } from "../verdict/names.ts";
 import { dayName } from "./words.ts";
@@ -28,7 +28,7 @@ export function SessionLine({ session, units, named }: { session: Session; units
           <strong>{named ? session.dogName || "No dog named" : dayName(session.date)}</strong>
           <span className="soft small">
             {named && `${dayName(session.date)} · `}
-            {session.gait} · {gap === undefined ? "bare ground" : length(gap, units)}
+            {session.gait} · {gap === undefined ? "bare ground" : `${spacingNumber(gap, units)} ${units}`}
           </span>
         </span>
         <span className={`kennel-tag kennel-tag-${kind ? tones[kind] : "open"}`}>

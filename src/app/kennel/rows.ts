@@ -1,3 +1,4 @@
+import { roundToTape, type Units } from "../../spacing/lengths.ts";
 import type { Layout } from "../../spacing/types.ts";
 
 export type RowShape = "even" | "widening" | "uneven";
@@ -45,12 +46,13 @@ const UNEVEN = [1, 0.9, 1.05, 0.95, 1.1, 0.9, 1, 1.05, 0.95, 1.1, 0.9];
 /** Where a hind foot should land in each gap of an uneven row: one its left, one its right, around the middle. */
 const UNEVEN_TARGETS = [0.5, 0.45, 0.55, 0.5, 0.55, 0.45];
 
-export function makeRow(recipe: RowRecipe): Layout {
+export function makeRow(recipe: RowRecipe, units: Units = "cm"): Layout {
   const { shape, poles, spacingM, widenM, heightM, everySecond, angleDeg } = recipe;
   const gaps = Array.from({ length: poles - 1 }, (_, gap) => gap);
   const gapsM = gaps.map((gap) => {
-    if (shape === "widening") return tape(spacingM + gap * widenM);
-    return shape === "uneven" ? tape(spacingM * (UNEVEN[gap % UNEVEN.length] ?? 1)) : spacingM;
+    // To the micrometre, so that sums stay as clean as what was typed.
+    if (shape === "widening") return Math.round((spacingM + gap * widenM) * 1e6) / 1e6;
+    return shape === "uneven" ? roundToTape(spacingM * (UNEVEN[gap % UNEVEN.length] ?? 1), units) : spacingM;
   });
   const layout: Layout = {
     gapsM,
@@ -89,17 +91,12 @@ export function recipeOf(layout: Layout): RowRecipe {
  * Most poles of a row that fit into a length of ground, with room to come and go: the dog needs about three steps
  * before the first pole and after the last (common practice, no source).
  */
-export function polesThatFit(recipe: RowRecipe, availableM: number): number {
+export function polesThatFit(recipe: RowRecipe, availableM: number, units: Units = "cm"): number {
   let fit = 0;
   for (let poles = FEWEST_POLES; poles <= MOST_POLES; poles++) {
-    const { gapsM } = makeRow({ ...recipe, poles });
+    const { gapsM } = makeRow({ ...recipe, poles }, units);
     const rowM = gapsM.reduce((sum, gap) => sum + gap, 0);
     if (rowM + 6 * recipe.spacingM <= availableM + 1e-9) fit = poles;
   }
   return fit;
-}
-
-/** To the half centimetre, as a tape is read. */
-function tape(metres: number): number {
-  return Math.round(metres * 200) / 200;
 }
