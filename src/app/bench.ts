@@ -47,16 +47,23 @@ export class Bench {
   #unsaved: { clip: Change<ClipRecord>; session: Change<Session> } = { clip: {}, session: {} };
   #writing: Promise<void> = Promise.resolve();
   #stop: AbortController | null = null;
+  /** An analysis goes on while its person looks at other screens; who comes back finds it here. */
+  static readonly #running = new Map<string, Bench>();
 
   private constructor(keeper: Keeper, state: BenchState) {
     this.#keeper = keeper;
     this.#state = state;
-    window.addEventListener("pagehide", this.#keepNow);
-    document.addEventListener("visibilitychange", this.#keepNow);
   }
 
   /** Rejects with a sentence when the clip is not on this device. */
   static async open(keeper: Keeper, clipId: string): Promise<Bench> {
+    const bench = Bench.#running.get(clipId) ?? (await Bench.#load(keeper, clipId));
+    window.addEventListener("pagehide", bench.#keepNow);
+    document.addEventListener("visibilitychange", bench.#keepNow);
+    return bench;
+  }
+
+  static async #load(keeper: Keeper, clipId: string): Promise<Bench> {
     const clip = await keeper.clip(clipId);
     const session = clip && (await keeper.session(clip.sessionId));
     if (!clip || !session) {
@@ -161,6 +168,7 @@ export class Bench {
     const { clip, marks } = this.#state;
     const stop = new AbortController();
     this.#stop = stop;
+    Bench.#running.set(clip.id, this);
     const startedAt = performance.now();
     const onProgress = (progress: AnalysisProgress) => {
       if (!stop.signal.aborted) this.#set({ run: { state: "running", progress, startedAt } });
@@ -186,6 +194,7 @@ export class Bench {
       });
     } finally {
       this.#stop = null;
+      Bench.#running.delete(clip.id);
     }
   }
 

@@ -44,10 +44,11 @@ afterAll(async () => {
   await site?.close();
 });
 
-async function openApp(options: { touch?: boolean } = {}): Promise<Page> {
+async function openApp(options: { touch?: boolean; night?: boolean } = {}): Promise<Page> {
   context = await browser.newContext({
     viewport: phone,
     hasTouch: options.touch ?? false,
+    colorScheme: options.night ? "dark" : "light",
     acceptDownloads: true,
   });
   const page = await context.newPage();
@@ -73,13 +74,33 @@ async function onPage(page: Page, point: ImagePoint): Promise<ImagePoint> {
   };
 }
 
+async function pictureShown(page: Page): Promise<void> {
+  await page.locator(".stage").waitFor();
+  await page.locator(".stage-wait").waitFor({ state: "detached" });
+}
+
+/** Taps a row of four poles anywhere: for films on which there is none. */
+async function tapAnyRow(page: Page): Promise<void> {
+  await page.getByRole("button", { name: "Mark the poles" }).click();
+  await page.getByRole("heading", { name: "Poles", exact: true, level: 1 }).waitFor();
+  await pictureShown(page);
+  await page.getByRole("button", { name: "Snap to the pole's end" }).click();
+  const box = await page.locator(".stage").boundingBox();
+  if (!box) throw new Error("There is no picture on this screen.");
+  for (let pole = 0; pole < 4; pole++) {
+    await page.mouse.click(box.x + 100 + 50 * pole, box.y + box.height / 2 + 40);
+    await page.mouse.click(box.x + 110 + 45 * pole, box.y + box.height / 2 + 10);
+  }
+  await page.getByLabel("Spacing, pole to pole").fill("50");
+}
+
 async function wholePicture(page: Page): Promise<void> {
   const button = page.getByRole("button", { name: "Whole picture" });
   if (await button.isEnabled()) await button.click();
 }
 
 async function tapPoles(page: Page, poles: PoleMarks["poles"], touch: boolean): Promise<void> {
-  await page.locator(".stage-wait").waitFor({ state: "detached" });
+  await pictureShown(page);
   for (const [k, pole] of poles.entries()) {
     for (const end of ["near", "far"] as const) {
       const point = pole[end];
@@ -249,11 +270,36 @@ describe("the path of one clip", () => {
   });
 });
 
+describe("a clip that the browser cannot decode", () => {
+  it("goes the whole path all the same: opened, marked, looked through, and marked by hand", async () => {
+    const page = await openApp();
+    const odd = fileURLToPath(new URL("../../fixtures/odd/phone-hevc.mov", import.meta.url));
+    await page.getByLabel("Check a clip", { exact: true }).setInputFiles(odd);
+    await page.getByRole("heading", { name: "Clip", exact: true }).waitFor({ timeout: 120_000 });
+    await page.getByText("the slower reader (hevc)").waitFor();
+    await page.getByText("90 frames").waitFor();
+
+    await tapAnyRow(page);
+    await page.getByRole("button", { name: "Find the landings" }).click();
+
+    // The film shows a test card: nothing may be found on it, and the way on is by hand.
+    await page.getByRole("heading", { name: "Landings", exact: true }).waitFor({ timeout: 240_000 });
+    await page.getByText("No landing was found by itself").waitFor();
+    expect(await stanceBars(page).count()).toBe(0);
+    await page.getByRole("button", { name: "Add a left hind landing" }).click();
+    await wholePicture(page);
+    const at = await page.locator(".stage").boundingBox();
+    if (!at) throw new Error("There is no picture on this screen.");
+    await page.mouse.click(at.x + 150, at.y + 130);
+    expect(await stanceBars(page).count()).toBe(1);
+  });
+});
+
 describe("the poles by keyboard", () => {
   it("marks, nudges by one and by ten pixels, and takes it back", async () => {
     const page = await openApp();
     await toPoles(page);
-    await page.locator(".stage-wait").waitFor({ state: "detached" });
+    await pictureShown(page);
     await page.getByRole("button", { name: "Snap to the pole's end" }).click();
     const stage = page.getByRole("application");
     await stage.focus();
@@ -290,6 +336,18 @@ describe("what goes wrong is said in a sentence", () => {
     expect(await alert.textContent()).toMatch(/notes\.mp4.*\./s);
     expect(new URL(page.url()).hash).toMatch(/^(#\/)?$/);
     await page.getByText("None yet. Your first clip starts one.").waitFor();
+  });
+
+  it("when a clip holds a single picture, and the way on by hand is open", async () => {
+    const page = await openApp();
+    const odd = fileURLToPath(new URL("../../fixtures/odd/single.mp4", import.meta.url));
+    await page.getByLabel("Check a clip", { exact: true }).setInputFiles(odd);
+    await tapAnyRow(page);
+    await page.getByRole("button", { name: "Find the landings" }).click();
+    await page.getByText("only one picture").waitFor({ timeout: 60_000 });
+    await page.getByText("Your poles and everything else are kept").waitFor();
+    await page.getByRole("link", { name: "Mark by hand" }).click();
+    await page.getByRole("heading", { name: "Landings", exact: true }).waitFor();
   });
 
   it("when no pole is marked", async () => {
@@ -342,6 +400,34 @@ describe("what goes wrong is said in a sentence", () => {
     const page = await openApp();
     await page.goto(`${site.url}#/clip/0123456789abcdef/verdict`);
     expect(await page.getByRole("alert").textContent()).toContain("not on this device");
+  });
+});
+
+describe.each([
+  ["by day", false],
+  ["by night", true],
+])("%s", (_, night) => {
+  it("can be read and worked by everyone: first screen, clip, poles, landings by hand", async () => {
+    const page = await openApp({ night });
+    await page.getByText("Before you lay poles").click();
+    await expectNoBarrier(page);
+    await takeClip(page);
+    await expectNoBarrier(page);
+    await page.getByRole("button", { name: "Mark the poles" }).click();
+    await page.getByRole("heading", { name: "Poles", exact: true, level: 1 }).waitFor();
+    await markRow(page);
+    await expectNoBarrier(page);
+    await page.getByRole("navigation").getByRole("link", { name: "Landings" }).click();
+    await page.getByRole("button", { name: "Add a left hind landing" }).click();
+    await pictureShown(page);
+    const box = await page.locator(".stage").boundingBox();
+    if (!box) throw new Error("There is no picture on this screen.");
+    await page.mouse.click(box.x + box.width / 2, box.y + box.height * 0.8);
+    await stanceBars(page).first().waitFor();
+    await page.getByRole("button", { name: "Done" }).click();
+    await stanceBars(page).first().click();
+    await page.getByRole("region", { name: "The chosen landing" }).waitFor();
+    await expectNoBarrier(page);
   });
 });
 

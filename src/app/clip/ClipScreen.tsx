@@ -117,12 +117,6 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
           </div>
         </fieldset>
       </div>
-      {session.gait === "trot" && facts.meanFps < 50 && (
-        <Note weight="warn">
-          {Math.round(facts.meanFps)} frames a second is few for trot: a paw moves 10 to 20 cm between two
-          frames. Landing places still hold, touch-down times less. Film at 60 or more next time.
-        </Note>
-      )}
       <Stretch
         times={film.times}
         range={clip.range}
@@ -144,7 +138,7 @@ function Facts({ facts }: { facts: ClipFacts }) {
           <dt>Length</dt>
           <dd>
             {minutes > 0 ? `${minutes} min ` : ""}
-            {seconds.toFixed(1)} s, {facts.frameCount} frames
+            {seconds.toFixed(1)} s, {facts.frameCount === 1 ? "1 frame" : `${facts.frameCount} frames`}
           </dd>
         </div>
         <div>
@@ -157,8 +151,9 @@ function Facts({ facts }: { facts: ClipFacts }) {
         <div>
           <dt>Frame rate</dt>
           <dd>
-            {facts.meanFps.toFixed(facts.meanFps < 100 ? 1 : 0)} a second,{" "}
-            {facts.variableRate ? "variable" : "even"}
+            {facts.frameCount > 1
+              ? `${facts.meanFps.toFixed(facts.meanFps < 100 ? 1 : 0)} a second, ${facts.variableRate ? "variable" : "even"}`
+              : "none"}
           </dd>
         </div>
         <div>

@@ -24,7 +24,7 @@ export function Stretch({ times, range, here, onChange }: StretchProps) {
   return (
     <section className="sheet stack-tight" aria-label="Stretch to look at">
       <div className="line-apart">
-        <h3>Look at</h3>
+        <h2 className="minor">Look at</h2>
         <span>{range ? `${fromS.toFixed(1)} to ${toS.toFixed(1)} s` : "the whole clip"}</span>
       </div>
       <div className="stretch" aria-hidden="true">

@@ -59,6 +59,8 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
         signal,
       );
       takeInHand(clip.id, film);
+      // Asked once there is something to lose; a refusal changes nothing.
+      void keeper().then((from) => from.requestPersistence());
       return `/clip/${clip.id}/film${filmProblem ? "?film=not-kept" : ""}`;
     });
 

@@ -33,9 +33,9 @@ export function LandingPanel({
   return (
     <section className="landing-panel" aria-label="The chosen landing">
       <div className="line-apart">
-        <h3 className="line">
+        <h2 className="line minor">
           <PawSign paw={landing.paw} doubtful={isDoubtful(landing)} /> {pawName[landing.paw]}
-        </h3>
+        </h2>
         <button
           type="button"
           className="button button-quiet button-icon"

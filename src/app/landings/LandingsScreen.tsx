@@ -30,9 +30,9 @@ import { RowDrawing } from "./RowDrawing.tsx";
 import { frameViewAt } from "./registration.ts";
 import { TimeLane } from "./TimeLane.tsx";
 
-/** What is shown around a pass, seconds, and how much where there is no pass. */
+/** What the time lane shows around a pass, and how much where there is no pass, seconds. */
 const aroundPassS = 0.3;
-const aroundFrameS = 2;
+const lanePageS = 4;
 /** Steps of a landing by arrow keys, metres. */
 const nudgeM = 0.01;
 
@@ -96,9 +96,11 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
   const chosen = findLanding(passes, chosenId);
   const pass = chosen?.pass ?? passAt(passes, timeS);
   const endS = film.times.at(-1) ?? 0;
+  // Away from passes the lane turns its pages rather than gliding along under the finger.
+  const pageS = Math.floor(timeS / lanePageS) * lanePageS;
   const span: [number, number] = pass
     ? [Math.max(0, pass.startS - aroundPassS), Math.min(endS, pass.endS + aroundPassS)]
-    : [Math.max(0, timeS - aroundFrameS), Math.min(endS, Math.max(timeS, aroundFrameS) + aroundFrameS)];
+    : [pageS, Math.min(endS, pageS + lanePageS)];
   const leftOut = useMemo(() => Object.fromEntries(gatePasses(passes, session.gait)), [passes, session.gait]);
 
   const onFrame = useCallback((next: number) => setFrame(next), []);

@@ -35,7 +35,7 @@ export function PassList(props: PassListProps) {
                 onClick={() => props.onPass(pass.id)}
               >
                 <strong>
-                  Pass {k + 1} {pass.direction === 1 ? "first pole to last" : "last pole to first"}
+                  Pass {k + 1}, {pass.direction === 1 ? "first pole to last" : "last pole to first"}
                 </strong>
                 <span className="soft small">
                   {pass.startS.toFixed(1)} to {pass.endS.toFixed(1)} s · {hind} hind landings ·{" "}

@@ -33,11 +33,16 @@ export function RowDrawing({
   return (
     <>
       <g className="ground-grid">
-        {map.poleXM.map((xM) => {
+        {map.poleXM.map((xM, pole) => {
           const near = on({ xM, yM: 0 }, poleHeightM);
           const far = on({ xM, yM: map.poleLengthM }, poleHeightM);
           return finite(near) && finite(far) ? (
-            <path key={xM} className="ground-grid-pole" d={`M${near.x} ${near.y}L${far.x} ${far.y}`} />
+            <g key={xM}>
+              <path className="ground-grid-pole" d={`M${near.x} ${near.y}L${far.x} ${far.y}`} />
+              <text className="pole-number" x={near.x} y={near.y + 18} textAnchor="middle">
+                {pole + 1}
+              </text>
+            </g>
           ) : null;
         })}
       </g>

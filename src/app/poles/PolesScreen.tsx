@@ -445,6 +445,9 @@ function Marking({ film }: { film: Film }) {
           onRemove={removeChosen}
         />
       )}
+      {marks.poles.length < 2 && (
+        <p className="soft">Tap two poles or more, both ends of each, and type the spacing.</p>
+      )}
       <Problems
         fit={fit}
         even={row.even}
