@@ -383,7 +383,7 @@ describe("with the keyboard alone", () => {
     };
     await tabTo(/Add a dog/);
     await page.keyboard.press("Enter");
-    await page.getByRole("heading", { name: "A new dog" }).waitFor();
+    await page.getByLabel("Name").waitFor();
     await tabTo(/^Name/);
     await page.keyboard.type("Hazel");
     await tabTo(/Floor to withers/);
@@ -392,12 +392,13 @@ describe("with the keyboard alone", () => {
     await page.keyboard.press("ArrowRight");
     await tabTo(/Done/);
     await page.keyboard.press("Enter");
-    await page.getByRole("heading", { name: "Hazel", level: 1 }).waitFor();
+    await page.getByRole("link", { name: "Plan it" }).waitFor();
     await tabTo(/Plan it/);
     await page.keyboard.press("Enter");
-    await page.getByRole("heading", { name: "Layout", level: 1 }).waitFor();
+    await page.getByRole("button", { name: "Plan this row" }).waitFor();
     await tabTo(/Plan this row/);
     await page.keyboard.press("Enter");
+    await page.getByRole("button", { name: "One pole fewer" }).waitFor();
     await tabTo(/One pole fewer/);
     await page.keyboard.press("Space");
     await expectDescription(page.getByRole("img", { name: /The row to scale/ }), "0, 48, 96, 144, 192.");
