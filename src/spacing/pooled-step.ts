@@ -49,9 +49,14 @@ const CLIP = 3.5;
  * the bench), so the two variances, of steps within and of passes about the mean, are estimated with a little knowledge
  * put in beforehand (thresholds.ts) and the error is Student's with Satterthwaite's degrees of freedom.
  * @param unit size of one step in the unit of `at`, roughly: makes the prior shares into lengths
+ * @param speedsMps one a pass: where speeds differ, steps are expected to
  * @returns null when no pass has two landings
  */
-export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledStep | null {
+export function poolSteps(
+  feet: readonly NumberedFeet[],
+  unit: number,
+  speedsMps: readonly number[],
+): PooledStep | null {
   const slopes = feet.map((f) =>
     f.at.length >= 2 && f.number[f.number.length - 1]! > f.number[0]!
       ? theilSen(f.number, f.at, f.weight, 2).slope
@@ -87,7 +92,7 @@ export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledSt
   const passVariance = spreadOfPasses(
     used.map((p) => slopes[p]!),
     within,
-    thresholds.priorPassSd * unit,
+    Math.max(thresholds.priorPassSd, stepSdFromSpeed(speedsMps)) * unit,
   );
   const passDf = thresholds.priorPasses + used.length - 1;
   const weights = within.map((w) => 1 / (w + passVariance));
@@ -122,9 +127,21 @@ export function poolSteps(feet: readonly NumberedFeet[], unit: number): PooledSt
   };
 }
 
+/**
+ * Spread of whole passes' steps to expect from their speeds, as a share: steps grow with speed to the 0.6 (S/h = 2.3·Fr^0.3,
+ * Alexander RMcN. Nature 1976;261:129). What may be the error of the speeds themselves is taken off first.
+ */
+function stepSdFromSpeed(speedsMps: readonly number[]): number {
+  const n = speedsMps.length;
+  if (n < 2) return 0;
+  const mean = speedsMps.reduce((a, b) => a + b, 0) / n;
+  const variance = speedsMps.reduce((sum, v) => sum + (v / mean - 1) ** 2, 0) / (n - 1);
+  return 0.6 * Math.sqrt(Math.max(0, variance - thresholds.speedErrorShare ** 2));
+}
+
 /** A dog that plainly scatters more than expected is believed: the prior fades as the seen variance outgrows it. */
 function trust(expected: number, seen: number): number {
-  return Math.min(1, ((1.5 * expected) / seen) ** 2);
+  return Math.min(1, ((1.35 * expected) / seen) ** 2);
 }
 
 export function estimateOf(mean: Mean, scale = 1, shift = 0): Estimate {

@@ -72,6 +72,7 @@ export function readRow(travelled: readonly TravelledPass[]): RowReading | null 
   const pooled = poolSteps(
     passes.map((p) => p.feet),
     steps.step,
+    travelled.map((t) => t.pass.speedMps),
   );
   return pooled === null ? null : { passes, steps, pooled };
 }
@@ -93,6 +94,7 @@ export function readApproach(
   const pooled = poolSteps(
     chains.map((chain, c) => numbered(chain, steps.numbers[c]!)),
     steps.step,
+    travelled.map((t) => t.pass.speedMps),
   );
   if (pooled === null || pooled.mean.n < thresholds.approachSteps) return null;
   return { pooled, passIds: travelled.map((t) => t.pass.id) };

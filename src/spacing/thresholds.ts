@@ -28,8 +28,8 @@ export const thresholds = {
    * the dog's steps scatter more than this: a wrong move would then be a large one. Simulator: keeps confident false alarms under 1 % at 8 % scatter. */
   roughSideLevel: 0.998,
   roughSe: 0.018,
-  roughSteps: 10,
-  roughStepCv: 0.065,
+  roughSteps: 12,
+  roughStepCv: 0.06,
 
   /** At or above this many hind landings for each one expected, the dog fits a second step into gaps: halfway
    * between one and two. */
@@ -88,6 +88,8 @@ export const thresholds = {
    * measures (Fanchon L et al. Vet Comp Orthop Traumatol, 10.1055/s-0038-1632979), less at one held speed. */
   priorPassSd: 0.008,
   priorPasses: 6,
+  /** A pass's mean speed is taken to be measured to this share; only what differs beyond it is the dog's. */
+  speedErrorShare: 0.02,
   /** The landings' own stated error is taken out of the step scatter, but never more than this share of its variance:
    * that error may be overstated, or common to all landings. */
   mostNoiseShare: 0.3,

@@ -1,6 +1,11 @@
 import { writeFileSync } from "node:fs";
 import { judge } from "../../src/spacing/judge.ts";
+import { placeLandings } from "../../src/spacing/place.ts";
+import { readRow } from "../../src/spacing/row-reading.ts";
+import { travelRow } from "../../src/spacing/travel.ts";
 import type { VerdictKind } from "../../src/spacing/types.ts";
+import { clusterBootstrap } from "../../src/stats/bootstrap.ts";
+import { seededRandom } from "../../src/stats/random.ts";
 import { ordinary, type SimulatedSession, simulateSession } from "../simulated-sessions.ts";
 import { calibrationSvg, confusionSvg } from "./drawings/verdicts.ts";
 
@@ -86,7 +91,9 @@ export default async function run(args: string[]): Promise<void> {
       `  ${bin.confidence.toFixed(2)}  ${percent(bin.right, bin.sessions)} of ${String(bin.sessions).padStart(6)}  ${"#".repeat(Math.round((40 * bin.right) / bin.sessions))}`,
     );
   }
-  console.log(JSON.stringify({ ...summary(cells, seconds), special }));
+  const settles = passesThatSettle(cells);
+  const beyond = measureBeyond(sessions);
+  console.log(JSON.stringify({ ...summary(cells, seconds), settles, beyond, special }));
 }
 
 function measure(
@@ -223,6 +230,87 @@ function printSpecialCases(sessions: number, resamples: number): Record<string, 
       meanAbsoluteErrorCm: Number(meanCm.toFixed(3)),
     };
   }
+  return found;
+}
+
+/** Fewest passes over six poles from which on 95 verdicts in 100 are right, by scatter and spacing error; null = more than six. */
+function passesThatSettle(cells: readonly Cell[]): Record<string, number | null> {
+  const settles: Record<string, number | null> = {};
+  console.log("\nPasses over 6 poles that settle it (95 in 100 right)");
+  for (const scatter of SCATTERS) {
+    const row = ERRORS.map((error) => {
+      const enough = PASSES.find((passes) => {
+        const c = cells.find(
+          (c) => c.scatter === scatter && c.poles === 6 && c.passes === passes && c.error === error,
+        )!;
+        return c.right >= 0.95 * c.sessions;
+      });
+      settles[`scatter ${100 * scatter} %, error ${100 * error} %`] = enough ?? null;
+      return `${(100 * error).toFixed(0)} %: ${enough ?? "over 6"}`;
+    });
+    console.log(`  scatter ${100 * scatter} %   ${row.join("   ")}`);
+  }
+  return settles;
+}
+
+/** What is read beside the spacing: the own step, left and right, and what a plain bootstrap would claim. */
+function measureBeyond(sessions: number): Record<string, number> {
+  const found: Record<string, number> = {};
+  for (const stretch of [0, 0.05, 0.1]) {
+    let flagged = 0;
+    let read = 0;
+    for (let i = 0; i < sessions; i++) {
+      const { request } = simulateSession({ ...ordinary, entrainment: 1, spacingError: stretch }, 104729 + i);
+      const own = judge(request, { resamples: 1 }).ownStep;
+      if (own === null) continue;
+      read++;
+      if (own.stretchPercent.interval[0] > 0 || own.stretchPercent.interval[1] < 0) flagged++;
+    }
+    found[`ownStepFlaggedAtStretch${100 * stretch}`] = share(flagged, read);
+  }
+  for (const sideDifference of [0, 0.11]) {
+    let covered = 0;
+    let read = 0;
+    for (let i = 0; i < sessions; i++) {
+      const { request } = simulateSession({ ...ordinary, sideDifference }, 224737 + i);
+      const sides = judge(request, { resamples: 1 }).leftRight;
+      if (sides === null) continue;
+      read++;
+      const [low, high] = sides.differencePercent.interval;
+      if (low <= 100 * sideDifference && 100 * sideDifference <= high) covered++;
+    }
+    found[`leftRightCoverageAt${100 * sideDifference}`] = share(covered, read);
+  }
+  let covered = 0;
+  let read = 0;
+  for (let i = 0; i < sessions; i++) {
+    const { request, trueStepM, spacingM } = simulateSession(ordinary, 350377 + i);
+    const reading = readRow(
+      request.passes.map((pass) => ({
+        pass,
+        row: travelRow(request.layout, pass.direction, 1),
+        landings: placeLandings(pass, request.layout),
+      })),
+    );
+    const steps = reading?.pooled.steps.filter((s) => s.length > 0) ?? [];
+    if (steps.length === 0) continue;
+    const means = clusterBootstrap(
+      steps,
+      (passes) => {
+        const all = passes.flat();
+        return all.reduce((a, b) => a + b, 0) / all.length;
+      },
+      400,
+      seededRandom(i),
+    ).toSorted((a, b) => a - b);
+    read++;
+    const truth = trueStepM / spacingM;
+    if (means[9]! <= truth && truth <= means[390]!) covered++;
+  }
+  found.plainBootstrapCoverage = share(covered, read);
+  console.log("\nBeside the spacing");
+  for (const [name, value] of Object.entries(found))
+    console.log(`  ${name.padEnd(34)} ${(100 * value).toFixed(1)} %`);
   return found;
 }
 
