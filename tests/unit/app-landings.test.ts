@@ -4,6 +4,7 @@ import {
   addLanding,
   changeLanding,
   findLanding,
+  nextLanding,
   passAt,
   removeLanding,
 } from "../../src/app/landings/edit.ts";
@@ -81,6 +82,13 @@ describe("correcting landings", () => {
     expect(passAt(passes, 20)).toBeNull();
     for (let k = 0; k < 5; k++) passes = removeLanding(passes, `h${k}`);
     expect(passes).toEqual([]);
+  });
+
+  it("goes from landing to landing in time, and stops at either end", () => {
+    expect(nextLanding(automatic, 0, 1)?.id).toBe("a");
+    expect(nextLanding(automatic, 1.3, 1)?.id).toBe("b");
+    expect(nextLanding(automatic, 1.55, 1)).toBeNull();
+    expect(nextLanding(automatic, 1.55, -1)?.id).toBe("a");
   });
 
   it("keeps an automatic pass whose landings were all taken away", () => {

@@ -15,6 +15,8 @@ interface LandingPanelProps {
   timeS: number;
   onChange(change: Partial<Landing>, key?: string): void;
   onRemove(): void;
+  /** To the landing after this one, or before it. */
+  onNext(by: 1 | -1): void;
   onClose(): void;
 }
 
@@ -27,6 +29,7 @@ export function LandingPanel({
   timeS,
   onChange,
   onRemove,
+  onNext,
   onClose,
 }: LandingPanelProps) {
   const placed = layout && placeLandings(pass, layout).find((one) => one.id === landing.id);
@@ -36,14 +39,32 @@ export function LandingPanel({
         <h2 className="line minor">
           <PawSign paw={landing.paw} doubtful={isDoubtful(landing)} /> {pawName[landing.paw]}
         </h2>
-        <button
-          type="button"
-          className="button button-quiet button-icon"
-          aria-label="Close"
-          onClick={onClose}
-        >
-          <Icon name="close" />
-        </button>
+        <div className="line">
+          <button
+            type="button"
+            className="button button-quiet button-icon"
+            aria-label="The landing before"
+            onClick={() => onNext(-1)}
+          >
+            <Icon name="left" />
+          </button>
+          <button
+            type="button"
+            className="button button-quiet button-icon"
+            aria-label="The next landing"
+            onClick={() => onNext(1)}
+          >
+            <Icon name="right" />
+          </button>
+          <button
+            type="button"
+            className="button button-quiet button-icon"
+            aria-label="Close"
+            onClick={onClose}
+          >
+            <Icon name="close" />
+          </button>
+        </div>
       </div>
       <p className="small">
         {placed?.gap != null && placed.offsetM !== null && placed.gapFraction !== null ? (

@@ -20,7 +20,7 @@ import { Note } from "../shell/Note.tsx";
 import { PawKey, PawSign, pawName } from "../shell/PawShape.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Scrubber } from "../shell/Scrubber.tsx";
-import { addLanding, changeLanding, findLanding, passAt, removeLanding } from "./edit.ts";
+import { addLanding, changeLanding, findLanding, nextLanding, passAt, removeLanding } from "./edit.ts";
 import { GapStrip } from "./GapStrip.tsx";
 import { LandingPanel } from "./LandingPanel.tsx";
 import "../poles/poles.css";
@@ -110,6 +110,12 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
     setChosenId(id);
     setAdding(null);
     if (found) toTime((found.landing.onS + found.landing.offS) / 2);
+  };
+
+  const chooseNext = (by: 1 | -1) => {
+    const from = chosen ? (chosen.landing.onS + chosen.landing.offS) / 2 : timeS;
+    const next = nextLanding(passes, from, by);
+    if (next) choose(next.id);
   };
 
   const edit = (next: Pass[], key: string | null = null) => {
@@ -338,6 +344,7 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
           timeS={timeS}
           onChange={(what) => change(chosen.landing.id, what)}
           onRemove={() => remove(chosen.landing.id)}
+          onNext={chooseNext}
           onClose={() => setChosenId(null)}
         />
       ) : (
@@ -358,9 +365,19 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
               <PawSign paw={paw} />
             </button>
           ))}
-          {adding && (
+          {adding ? (
             <button type="button" className="button" onClick={() => setAdding(null)}>
               Done
+            </button>
+          ) : (
+            <button
+              type="button"
+              className="button"
+              aria-label="To the next landing"
+              disabled={none}
+              onClick={() => chooseNext(1)}
+            >
+              <Icon name="right" />
             </button>
           )}
         </section>

@@ -37,6 +37,15 @@ export function passAt(passes: readonly Pass[], timeS: number, marginS = passMar
   return nearest;
 }
 
+/** The landing that follows in time (by mid-stance), or the one before; null at either end. */
+export function nextLanding(passes: readonly Pass[], timeS: number, by: 1 | -1): Landing | null {
+  const middle = (one: Landing) => (one.onS + one.offS) / 2;
+  const ordered = passes.flatMap((pass) => pass.landings).sort((a, b) => middle(a) - middle(b));
+  return by === 1
+    ? (ordered.find((one) => middle(one) > timeS) ?? null)
+    : (ordered.findLast((one) => middle(one) < timeS) ?? null);
+}
+
 /** Adds a landing seen at mid-stance at `timeS`; its stance is as long as this dog's usually are. */
 export function addLanding(
   passes: readonly Pass[],
