@@ -44,6 +44,8 @@ type Unknown = (typeof UNKNOWNS)[number];
 export type Unknowns = Record<Unknown, number>;
 export type Priors = Record<Unknown, Prior>;
 
+/** Standard deviation with which poles are laid by tape measure, metres. Common practice, no source. */
+const LAID_SD_M = 0.003;
 const DEGREE = Math.PI / 180;
 const FIXED_AT_ZERO: Prior = { mean: 0, sd: 0 };
 
@@ -59,20 +61,20 @@ export function phonePriors(
 ): Priors {
   const longSide = Math.max(frame.widthPx, frame.heightPx);
   return {
-    // A phone's main camera in video mode: 0.85 of the long side; half to twice that covers wide angle to tele.
-    logFocal: { mean: Math.log(0.85 * longSide), sd: 0.25 },
+    // A phone's main camera in video mode: 0.7 to 1.0 of the long side; wide angle and tele lie two and three sd off.
+    logFocal: { mean: Math.log(0.85 * longSide), sd: 0.2 },
     // Stabilisation moves the crop by a few per cent of the picture.
     centreX: { mean: frame.widthPx / 2, sd: 0.02 * longSide },
     centreY: { mean: frame.heightPx / 2, sd: 0.02 * longSide },
     logLength: { mean: Math.log(poleLength.mean), sd: poleLength.sd },
     yaw: { mean: 0, sd: 30 * DEGREE },
-    pitch: { mean: 5 * DEGREE, sd: 20 * DEGREE },
+    pitch: { mean: 5 * DEGREE, sd: 10 * DEGREE },
     // Held or set up by eye against a level scene.
     roll: { mean: 0, sd: 2.5 * DEGREE },
     x: { mean: rowMiddleM, sd: 4 },
     y: { mean: -4, sd: 3 },
     // Knee to chest height.
-    logHeight: { mean: Math.log(0.9), sd: 0.6 },
+    logHeight: { mean: Math.log(0.8), sd: 0.6 },
     radial: FIXED_AT_ZERO,
     gapChange: FIXED_AT_ZERO,
     uprightX: FIXED_AT_ZERO,
@@ -243,11 +245,13 @@ function descend(
   if (!jacobian) return null;
   const decomposition = new CholeskyDecomposition(jacobian.transpose().mmul(jacobian));
   if (!decomposition.isPositiveDefinite()) return null;
-  const covariance = decomposition.solve(Matrix.eye(free.length));
+  const byTaps = decomposition.solve(Matrix.eye(free.length));
   const unknowns = unfold(vector);
   const residualsPx = tapResiduals(sightings, unknowns);
   if (!residualsPx) return null;
-  const priorShare = free.reduce((sum, k, i) => sum + covariance.get(i, i) / priors[k].sd ** 2, 0);
+  const priorShare = free.reduce((sum, k, i) => sum + byTaps.get(i, i) / priors[k].sd ** 2, 0);
+  const response = byTaps.mmul(jacobian.transpose());
+  const covariance = Matrix.add(byTaps, layingCovariance(sightings, unknowns, tapSdPx, response));
   return {
     unknowns,
     free,
@@ -257,6 +261,36 @@ function descend(
     cost,
     decided: free.length - priorShare,
   };
+}
+
+/**
+ * What inexactly laid poles add to the covariance of the unknowns: each pole's own error moves all its taps at once
+ * and does not show in the scatter across the row, so the taps' residuals alone would understate it.
+ * @param response change of the unknowns with the weighted residuals.
+ */
+function layingCovariance(
+  sightings: readonly Sighting[],
+  u: Unknowns,
+  tapSdPx: number,
+  response: Matrix,
+): Matrix {
+  const draw = projector(cameraOf(u));
+  const length = Math.exp(u.logLength);
+  const sum = Matrix.zeros(response.rows, response.rows);
+  for (const pole of new Set(sightings.filter((s) => !s.upright).map((s) => s.pole))) {
+    const push = Matrix.zeros(response.columns, 1);
+    sightings.forEach((s, i) => {
+      if (s.pole !== pole || s.upright) return;
+      const x = s.x + (s.beyondGap ? u.gapChange : 0);
+      const [here, there] = [draw(x, s.lengths * length, s.z), draw(x + LAID_SD_M, s.lengths * length, s.z)];
+      if (!here || !there) return;
+      push.set(2 * i, 0, (there.x - here.x) / tapSdPx);
+      push.set(2 * i + 1, 0, (there.y - here.y) / tapSdPx);
+    });
+    const change = response.mmul(push);
+    sum.add(change.mmul(change.transpose()));
+  }
+  return sum;
 }
 
 /** Null when a tap would lie behind the camera. */

@@ -36,33 +36,83 @@ export function groundStandardError(
   pixelSdPx = 0,
   heightSdM = 0,
 ): GroundStandardError {
+  const spread = groundCovariance(map, pixel, pixelSdPx, heightSdM);
+  return spread
+    ? { xM: Math.sqrt(spread.xx), yM: Math.sqrt(spread.yy) }
+    : { xM: Number.POSITIVE_INFINITY, yM: Number.POSITIVE_INFINITY };
+}
+
+/** Covariance of a place, m²; null at or above the horizon. */
+function groundCovariance(map: GroundMap, pixel: ImagePoint, pixelSdPx: number, heightSdM: number) {
   const h = map.imageToGround;
   const p = straighten(map, pixel);
   const w = h[6] * p.x + h[7] * p.y + h[8];
-  if (!onGroundSide(map, w)) return { xM: Number.POSITIVE_INFINITY, yM: Number.POSITIVE_INFINITY };
+  if (!onGroundSide(map, w)) return null;
   const x = (h[0] * p.x + h[1] * p.y + h[2]) / w;
   const y = (h[3] * p.x + h[4] * p.y + h[5]) / w;
   const byEntry = [
     [p.x / w, p.y / w, 1 / w, 0, 0, 0, (-x * p.x) / w, (-x * p.y) / w],
     [0, 0, 0, p.x / w, p.y / w, 1 / w, (-y * p.x) / w, (-y * p.y) / w],
-  ];
+  ] as const;
   const byPixel = [
     [(h[0] - x * h[6]) / w, (h[1] - x * h[7]) / w],
     [(h[3] - y * h[6]) / w, (h[4] - y * h[7]) / w],
-  ];
+  ] as const;
   const byHeight = map.camera
-    ? [(x - map.camera.xM) / map.camera.heightM, (y - map.camera.yM) / map.camera.heightM]
-    : [0, 0];
-  const variance = (axis: 0 | 1) => {
-    const row = byEntry[axis]!;
+    ? ([(x - map.camera.xM) / map.camera.heightM, (y - map.camera.yM) / map.camera.heightM] as const)
+    : ([0, 0] as const);
+  const between = (a: 0 | 1, b: 0 | 1) => {
     let own = 0;
     if (map.covariance)
       for (let i = 0; i < 8; i++)
-        for (let j = 0; j < 8; j++) own += row[i]! * row[j]! * map.covariance[8 * i + j]!;
-    const [u, v] = byPixel[axis] as [number, number];
-    return Math.max(0, own) + (u * u + v * v) * pixelSdPx ** 2 + (byHeight[axis]! * heightSdM) ** 2;
+        for (let j = 0; j < 8; j++) own += byEntry[a][i]! * byEntry[b][j]! * map.covariance[8 * i + j]!;
+    const [u, v] = [byPixel[a], byPixel[b]];
+    return (
+      (a === b ? Math.max(0, own) : own) +
+      (u[0] * v[0] + u[1] * v[1]) * pixelSdPx ** 2 +
+      byHeight[a] * byHeight[b] * heightSdM ** 2
+    );
   };
-  return { xM: Math.sqrt(variance(0)), yM: Math.sqrt(variance(1)) };
+  return { xx: between(0, 0), xy: between(0, 1), yy: between(1, 1) };
+}
+
+/** What is known of a marked paw besides its pixel. */
+export interface PawMark {
+  /** Height of the mark above the ground and how surely it is known, metres. */
+  heightM?: number | undefined;
+  heightSdM?: number | undefined;
+  /** Standard deviation of the mark in each direction, pixels. */
+  pixelSdPx?: number | undefined;
+  /** Where across the row the dog goes; between the pole ends unless given. */
+  lane?: { yM: number; sdM: number } | undefined;
+}
+
+/** A place with standard errors, metres. */
+export interface Placed extends GroundPoint {
+  xSeM: number;
+  ySeM: number;
+}
+
+/**
+ * Where on the ground a paw was marked, when it is also known about where across the row the dog goes. Depth is what
+ * a low camera, a paw mark of uncertain height, and above all a map from one row of pole ends know least, and an
+ * error of depth drags x along; so the two are weighed against each other (linear Gaussian update).
+ * Standard errors are infinite at or above the horizon.
+ */
+export function placeOnGround(map: GroundMap, pixel: ImagePoint, mark: PawMark = {}): Placed {
+  const seen = imageToGround(map, pixel, mark.heightM ?? 0);
+  const spread = groundCovariance(map, pixel, mark.pixelSdPx ?? 0, mark.heightSdM ?? 0);
+  if (!spread) return { ...seen, xSeM: Number.POSITIVE_INFINITY, ySeM: Number.POSITIVE_INFINITY };
+  // Even odds over the pole's length have this standard deviation.
+  const lane = mark.lane ?? { yM: map.poleLengthM / 2, sdM: map.poleLengthM / Math.sqrt(12) };
+  const total = spread.yy + lane.sdM ** 2;
+  const off = lane.yM - seen.yM;
+  return {
+    xM: seen.xM + (spread.xy / total) * off,
+    yM: seen.yM + (spread.yy / total) * off,
+    xSeM: Math.sqrt(Math.max(0, spread.xx - spread.xy ** 2 / total)),
+    ySeM: Math.sqrt(spread.yy * (lane.sdM ** 2 / total)),
+  };
 }
 
 /** Width of the ground along x and across it that one pixel covers at a pixel, metres. */
@@ -70,27 +120,34 @@ export function groundPerPixel(map: GroundMap, pixel: ImagePoint): GroundStandar
   return groundStandardError({ ...map, covariance: null }, pixel, 1);
 }
 
+/** What the frames of one stance showed. */
+export interface Stance {
+  /** Spread of the paw mark over the stance, pixels (standard deviation of one frame). */
+  spreadPx: number;
+  frames: number;
+  /** Standard deviation of the frames' registration at the row, pixels; 0 for a still camera. */
+  registrationSdPx?: number | undefined;
+}
+
 /**
- * Standard error of the place of one landing along the row, metres: the map's own, the pixel noise of the stance
- * frames averaged over them, and what does not average out (the paw's assumed height, the camera's motion).
+ * Standard deviation of a stance's mean paw mark, pixels: the noise of its frames averaged over them, and what does
+ * not average out (the camera's motion).
  */
+export function stancePixelSd(stance: Stance): number {
+  // Neighbouring frames share blur, light and compression. A correlation of one half from frame to frame (common
+  // practice, no source) leaves a third of them independent: n(1 − r)/(1 + r).
+  const independent = Math.max(1, stance.frames / 3);
+  return Math.hypot(stance.spreadPx / Math.sqrt(independent), stance.registrationSdPx ?? 0);
+}
+
+/** Standard error of one landing along the row, metres: of the map, the stance's frames and the mark's height. */
 export function landingStandardError(
   map: GroundMap,
   pixel: ImagePoint,
-  stance: {
-    /** Spread of the paw mark over the stance, pixels (standard deviation of one frame). */
-    spreadPx: number;
-    frames: number;
-    /** Standard deviation of the paw mark's height above the ground, metres. */
-    heightSdM?: number | undefined;
-    /** Standard deviation of the frame's registration at the row, pixels; 0 for a still camera. */
-    registrationSdPx?: number | undefined;
-  },
+  stance: Stance,
+  mark: PawMark = {},
 ): number {
-  // Neighbouring frames share blur, light and compression: half of them count as independent. Common practice.
-  const independent = Math.max(1, stance.frames / 2);
-  const pixelSd = Math.hypot(stance.spreadPx / Math.sqrt(independent), stance.registrationSdPx ?? 0);
-  return groundStandardError(map, pixel, pixelSd, stance.heightSdM ?? 0).xM;
+  return placeOnGround(map, pixel, { ...mark, pixelSdPx: stancePixelSd(stance) }).xSeM;
 }
 
 /** Where in the reference picture paws near the row can be. */

@@ -11,7 +11,7 @@ export interface GroundQuality {
   cameraDistanceM: number | null;
   /** Smallest and largest length along the row that one pixel covers, from the first pole to the last; cm. */
   cmPerPixel: [number, number];
-  /** Standard error of one landing in the row's middle, metres; 95 of 100 landings lie within 1.96 times it. */
+  /** Standard error of one landing where the row shows it worst, metres; 95 of 100 lie within 1.96 times it. */
   landingSeM: number;
   /** What would make the next clip better, the weightiest first; empty when nothing would. */
   advice: string[];
@@ -22,8 +22,8 @@ export interface GroundQuality {
  * side, how surely its height above the ground is known, how long a hind foot stands. Common practice, no source.
  */
 export const ASSUMED_PAW = { spreadShare: 3 / 1920, heightSdM: 0.01, stanceS: 0.25 } as const;
-/** Standard deviation of a moving camera's registration at the row, as a share of the picture's long side. */
-const MOVING_SHARE = 1 / 1920;
+/** Standard deviation of a moving camera's registration at the row, as a share of the long side (see the bench). */
+export const MOVING_CAMERA_SHARE = 0.7 / 1920;
 
 const MOST_OFF_SQUARE_DEG = 20;
 const COARSEST_CM = 0.5;
@@ -47,12 +47,19 @@ export function qualityOf(
     return 100 * groundPerPixel(map, p).xM;
   }).filter(Number.isFinite);
   const cmPerPixel: [number, number] = [Math.min(...perPixel), Math.max(...perPixel)];
-  const landingSeM = landingStandardError(map, groundToImage(map, middle), {
+  const stance = {
     spreadPx: ASSUMED_PAW.spreadShare * longSide,
     frames: Math.max(1, clip.fps * ASSUMED_PAW.stanceS),
-    heightSdM: ASSUMED_PAW.heightSdM,
-    registrationSdPx: clip.cameraMoves ? MOVING_SHARE * longSide : 0,
-  });
+    registrationSdPx: clip.cameraMoves ? MOVING_CAMERA_SHARE * longSide : 0,
+  };
+  // The worst place of the row counts, not the middle, where an error of depth or height does no harm.
+  const landingSeM = Math.max(
+    ...[0.1, 0.5, 0.9].map((share) =>
+      landingStandardError(map, groundToImage(map, { xM: share * lastM, yM: middle.yM }), stance, {
+        heightSdM: ASSUMED_PAW.heightSdM,
+      }),
+    ),
+  );
 
   const ends = [0, lastM].map((xM) => groundToImage(map, { xM, yM: middle.yM }));
   const [first, last] = ends as [{ x: number; y: number }, { x: number; y: number }];
