@@ -120,6 +120,57 @@ describe("films in a real browser", () => {
   });
 });
 
+describe("a device that is full", () => {
+  it("refuses a film in a sentence, and what was kept stays", async () => {
+    const devtools = await page.context().newCDPSession(page);
+    const origin = new URL(site.url).origin;
+    await devtools.send("Storage.overrideQuotaForOrigin", { origin, quotaSize: 4e6 });
+    const seen = await withKeeper<{
+      kind: string;
+      message: string;
+      dogs: number;
+      files: number;
+      kept: boolean;
+    }>(`
+      await keeper.putDog(dogDraft());
+      const session = await keeper.putSession(sessionDraft(null));
+      const clip = await keeper.putClip(clipDraft(session.id));
+      const failure = await keeper.putClipBlob(clip.id, film(30e6)).then(() => ({}), (error) => error);
+      return {
+        kind: failure.kind,
+        message: failure.message,
+        dogs: (await keeper.dogs()).length,
+        files: (await shelf()).names.length,
+        kept: (await keeper.clip(clip.id)).filmKept,
+      };
+    `);
+    expect(seen).toMatchObject({ kind: "full", dogs: 1, files: 0, kept: false });
+    expect(seen.message).toMatch(/no room left.*everything kept before is still there/);
+  });
+
+  it("refuses a backup whose films do not fit before anything is changed", async () => {
+    const file = await withKeeper<number[]>(`
+      await addFilm(6e6);
+      const file = await keeper.backup({ films: true });
+      await keeper.deleteEverything();
+      const handle = await (await navigator.storage.getDirectory()).getFileHandle("backup", { create: true });
+      const out = await handle.createWritable();
+      await out.write(file);
+      await out.close();
+      return [file.size];
+    `);
+    const devtools = await page.context().newCDPSession(page);
+    const quotaSize = file[0]! + 3e6;
+    await devtools.send("Storage.overrideQuotaForOrigin", { origin: new URL(site.url).origin, quotaSize });
+    const seen = await withKeeper<unknown>(`
+      const backup = await (await (await navigator.storage.getDirectory()).getFileHandle("backup")).getFile();
+      const kind = await keeper.restore(backup, "merge").then(() => "restored", (error) => error.kind);
+      return { kind, sessions: (await keeper.sessions()).length, files: (await shelf()).names.length };
+    `);
+    expect(seen).toEqual({ kind: "full", sessions: 0, files: 0 });
+  });
+});
+
 describe("a backup in a real browser", () => {
   it("carries films over to another device", async () => {
     const there = await withKeeper<{ same: boolean; report: unknown; files: number }>(`

@@ -195,6 +195,52 @@ describe("a kennel", () => {
     await context.close();
   });
 
+  it("shows a dog's photo, and refuses in a sentence what is no picture", async () => {
+    const { context, page } = await newDevice();
+    await goTo(page, "/dogs/new", "A new dog");
+    await page.getByLabel("Name").fill("Hazel");
+    const photo = page.getByLabel("Photo");
+    await photo.setInputFiles({
+      name: "notes.txt",
+      mimeType: "text/plain",
+      buffer: Buffer.from("no picture"),
+    });
+    await page
+      .getByRole("alert")
+      .getByText(/not a picture that this browser can show/)
+      .waitFor();
+    const picture = await page.screenshot();
+    await photo.setInputFiles({ name: "hazel.png", mimeType: "image/png", buffer: picture });
+    await page.getByLabel("Other photo").waitFor();
+    await page.getByRole("button", { name: "Done" }).click();
+    await page.getByRole("heading", { name: "Hazel", level: 1 }).waitFor();
+    await goTo(page, "/dogs", "Dogs");
+    const face = page.locator("img.kennel-face");
+    expect(await face.evaluate((img: HTMLImageElement) => [img.naturalWidth, img.naturalHeight])).toEqual([
+      320, 320,
+    ]);
+    await context.close();
+  });
+
+  it("works, and says that nothing lasts, where the browser keeps nothing", async () => {
+    const context = await browser.newContext();
+    await context.addInitScript(() => {
+      IDBFactory.prototype.open = () => {
+        throw new DOMException("The operation is insecure.", "SecurityError");
+      };
+    });
+    const page = await context.newPage();
+    await page.goto(`${site.url}#/dogs`);
+    await addExamples(page);
+    await page.getByRole("link", { name: /Juniper/ }).click();
+    await page.getByRole("heading", { name: "Juniper", level: 1 }).waitFor();
+    await page.evaluate(() => {
+      location.hash = "#/settings";
+    });
+    await page.getByText(/keeps nothing after the page is closed/).waitFor();
+    await context.close();
+  });
+
   it("plans no row for a dog with a caution before a veterinarian, by name, has cleared it", async () => {
     const { context, page } = await newDevice();
     await addExamples(page);
