@@ -12,8 +12,8 @@ interface Drawn {
 }
 
 /**
- * Share of resamples that give this verdict: two-stage bootstrap, passes and then steps within them. Plain resamples of
- * so few passes spread too little, so their means are scaled to the standard error, which is checked by simulation.
+ * Share of resamples that give this verdict: two-stage bootstrap, passes and then steps within them. Their means are
+ * scaled to the standard error of pooled-step.ts, which simulation has checked, so that confidence and interval agree.
  */
 export function confidenceIn(
   kind: VerdictKind,

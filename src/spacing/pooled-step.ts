@@ -45,9 +45,10 @@ const CLIP = 3.5;
 
 /**
  * Mean step of several passes with a standard error that holds for one to six of them. Each pass gives its Theil–Sen
- * step; passes are averaged by how sure each is. A percentile bootstrap over so few passes covers far too little (see
- * the bench), so the two variances, of steps within and of passes about the mean, are estimated with a little knowledge
- * put in beforehand (thresholds.ts) and the error is Student's with Satterthwaite's degrees of freedom.
+ * step; passes are averaged by how sure each is. A plain percentile bootstrap holds the truth 85 times in 100 for a
+ * single pass and too often for three (see the bench), so the two variances, of steps within and of passes about the
+ * mean, are estimated with a little knowledge put in beforehand (thresholds.ts) and the error is Student's with
+ * Satterthwaite's degrees of freedom.
  * @param unit size of one step in the unit of `at`, roughly: makes the prior shares into lengths
  * @param speedsMps one a pass: where speeds differ, steps are expected to
  * @returns null when no pass has two landings
@@ -214,11 +215,17 @@ function sideDifference(feet: readonly NumberedFeet[], slopes: readonly (number 
     : null;
 }
 
+/**
+ * A landing's own error lengthens one step and shortens the next, so it enters the difference of sides twice: beside the
+ * variance of independent steps stands 1/left + 1/right squared for each landing's error.
+ */
 function sideMean(single: readonly SingleStep[][], value: number, stepVariance: number, df: number): Mean {
   const ones = single.flat().filter((s) => s.apart === 1);
   const lefts = ones.filter((s) => s.ontoLeft).length;
   const rights = ones.length - lefts;
-  return { value, se: Math.sqrt(stepVariance * (1 / lefts + 1 / rights)), df, n: ones.length };
+  const share = 1 / lefts + 1 / rights;
+  const noise = ones.reduce((sum, s) => sum + s.noise, 0) / 2;
+  return { value, se: Math.sqrt(stepVariance * share + noise * share ** 2), df, n: ones.length };
 }
 
 /** Variance of passes about their mean beyond that within passes, with the prior's passes counted in. */

@@ -281,10 +281,21 @@ function measureBeyond(sessions: number): Record<string, number> {
     }
     found[`leftRightCoverageAt${100 * sideDifference}`] = share(covered, read);
   }
+  for (const passes of [1, 2, 3]) {
+    found[`plainBootstrapCoverage${passes}Passes`] = plainBootstrapCoverage(sessions, passes);
+  }
+  console.log("\nBeside the spacing");
+  for (const [name, value] of Object.entries(found))
+    console.log(`  ${name.padEnd(34)} ${(100 * value).toFixed(1)} %`);
+  return found;
+}
+
+/** How often the percentile interval of a plain two-stage bootstrap of single steps holds the truth. */
+function plainBootstrapCoverage(sessions: number, passes: number): number {
   let covered = 0;
   let read = 0;
   for (let i = 0; i < sessions; i++) {
-    const { request, trueStepM, spacingM } = simulateSession(ordinary, 350377 + i);
+    const { request, trueStepM, spacingM } = simulateSession({ ...ordinary, passes }, 350377 + i);
     const reading = readRow(
       request.passes.map((pass) => ({
         pass,
@@ -296,8 +307,8 @@ function measureBeyond(sessions: number): Record<string, number> {
     if (steps.length === 0) continue;
     const means = clusterBootstrap(
       steps,
-      (passes) => {
-        const all = passes.flat();
+      (drawn) => {
+        const all = drawn.flat();
         return all.reduce((a, b) => a + b, 0) / all.length;
       },
       400,
@@ -307,11 +318,7 @@ function measureBeyond(sessions: number): Record<string, number> {
     const truth = trueStepM / spacingM;
     if (means[9]! <= truth && truth <= means[390]!) covered++;
   }
-  found.plainBootstrapCoverage = share(covered, read);
-  console.log("\nBeside the spacing");
-  for (const [name, value] of Object.entries(found))
-    console.log(`  ${name.padEnd(34)} ${(100 * value).toFixed(1)} %`);
-  return found;
+  return share(covered, read);
 }
 
 function summary(cells: readonly Cell[], seconds: number) {
