@@ -274,6 +274,15 @@ describe("after a session", () => {
     await context.close();
   });
 
+  it("the next row follows from the verdict one comes from, also of an earlier session", async () => {
+    const { context, page } = await newDevice();
+    await addExamples(page);
+    await goTo(page, "/clip/example-ju-1-clip1/verdict", "Verdict");
+    await page.getByRole("link", { name: "Next layout" }).click();
+    await page.getByText(/From 50 cm to 47 cm: poles were too far apart/).waitFor();
+    await context.close();
+  });
+
   it("a pass that is set aside no longer counts, with its reason, and can be taken back", async () => {
     const { context, page } = await newDevice();
     await addExamples(page);

@@ -1,5 +1,5 @@
 import { useCallback, useState } from "react";
-import { Link } from "wouter";
+import { Link, useSearch } from "wouter";
 import { aims } from "../../spacing/aims.ts";
 import type { AimId, PoleGait, Layout as Row } from "../../spacing/types.ts";
 import type { Change, Dog, Keeper, Plan, Units } from "../../store/types.ts";
@@ -22,6 +22,8 @@ import { optionsOf } from "./words.ts";
 
 /** The row that one dog is to meet next: where it begins, how it goes on, and how to lay it. */
 export default function Layout({ dogId = "" }: ScreenParams) {
+  /** The session to go on from, where the address names one; else the newest. */
+  const wanted = new URLSearchParams(useSearch()).get("from");
   const read = useCallback(
     async (from: Keeper) => {
       const [dog, sessions, settings] = await Promise.all([
@@ -30,12 +32,13 @@ export default function Layout({ dogId = "" }: ScreenParams) {
         from.settings(),
       ]);
       // Sessions come newest first; bare ground has no row to go on from.
-      const latest = sessions.find((session): session is JudgedRow =>
+      const judged = sessions.filter((session): session is JudgedRow =>
         Boolean(session.judgement && session.layout && !session.bareGround),
       );
+      const latest = judged.find((session) => session.id === wanted) ?? judged[0];
       return { dog, latest, units: settings.units };
     },
-    [dogId],
+    [dogId, wanted],
   );
   const kept = useKept(read);
   if (kept.state === "reading") return <Waiting title="Layout" />;
@@ -47,7 +50,7 @@ export default function Layout({ dogId = "" }: ScreenParams) {
 
 interface ShownProps {
   dog: Dog;
-  /** The newest session over a row that has a verdict. */
+  /** The session to go on from. */
   latest: JudgedRow | undefined;
   units: Units;
 }
