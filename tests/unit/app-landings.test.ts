@@ -87,8 +87,8 @@ describe("correcting landings", () => {
   it("goes from landing to landing in time, and stops at either end", () => {
     expect(nextLanding(automatic, 0, 1)?.id).toBe("a");
     expect(nextLanding(automatic, 1.3, 1)?.id).toBe("b");
-    expect(nextLanding(automatic, 1.55, 1)).toBeNull();
-    expect(nextLanding(automatic, 1.55, -1)?.id).toBe("a");
+    expect(nextLanding(automatic, 1.6, 1)).toBeNull();
+    expect(nextLanding(automatic, 1.5, -1)?.id).toBe("a");
   });
 
   it("keeps an automatic pass whose landings were all taken away", () => {

@@ -3,26 +3,28 @@ import { Link, useLocation } from "wouter";
 import { isDoubtful } from "../../charts/marks.ts";
 import type { Landing, Pass, Paw } from "../../gait/types.ts";
 import { fitGround } from "../../ground/fit.ts";
-import type { GroundFit, GroundMap, ImagePoint, PoleMarks } from "../../ground/types.ts";
-import type { ClipAnalysis } from "../../pipeline/types.ts";
+import type { GroundFit, GroundMap, ImagePoint } from "../../ground/types.ts";
 import { gatePasses } from "../../spacing/gating.ts";
-import type { ClipFacts } from "../../video/types.ts";
 import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
 import { byHand } from "../judging.ts";
 import { type Grip, Stage } from "../picture/Stage.tsx";
 import { usePicture } from "../picture/usePicture.ts";
+import { ZoomButtons } from "../picture/ZoomButtons.tsx";
 import { aroundRow } from "../poles/marking.ts";
 import { MarksChanged, PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { FilmMissing } from "../shell/FilmMissing.tsx";
-import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
-import { PawKey, PawSign, pawName } from "../shell/PawShape.tsx";
+import { PawKey, pawName } from "../shell/PawShape.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Scrubber } from "../shell/Scrubber.tsx";
+import { UndoRedo, undoKey } from "../shell/UndoRedo.tsx";
+import { AddLanding } from "./AddLanding.tsx";
+import { analysisByHand } from "./by-hand.ts";
 import { addLanding, changeLanding, findLanding, nextLanding, passAt, removeLanding } from "./edit.ts";
 import { GapStrip } from "./GapStrip.tsx";
 import { LandingPanel } from "./LandingPanel.tsx";
+import { nearestLanding } from "./nearest.ts";
 import "../poles/poles.css";
 import "./landings.css";
 import { PassList } from "./PassList.tsx";
@@ -185,7 +187,7 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
   };
 
   const onKeyDown = (event: KeyboardEvent) => {
-    const command = event.ctrlKey || event.metaKey;
+    const history = undoKey(event);
     const sideways = event.key === "ArrowLeft" ? -1 : event.key === "ArrowRight" ? 1 : 0;
     const across = event.key === "ArrowDown" ? -1 : event.key === "ArrowUp" ? 1 : 0;
     if ((sideways || across) && event.shiftKey && chosen) {
@@ -204,9 +206,8 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
     else if (event.key === "Escape") {
       setAdding(null);
       setChosenId(null);
-    } else if (command && event.key.toLowerCase() === "z")
-      event.shiftKey ? bench.redoPasses() : bench.undoPasses();
-    else if (command && event.key.toLowerCase() === "y") bench.redoPasses();
+    } else if (history === "undo") bench.undoPasses();
+    else if (history === "redo") bench.redoPasses();
     else return;
     event.preventDefault();
   };
@@ -243,7 +244,7 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
                 />
               )}
             >
-              {({ zoom, fit, magnification }) => (
+              {(control) => (
                 <>
                   {adding && (
                     <p className="poles-ask" role="status">
@@ -254,17 +255,7 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
                     <p className="poles-ask">The background was lost here: places are off</p>
                   )}
                   <div className="stage-tools">
-                    <button type="button" aria-label="Closer" onClick={() => zoom(1.6)}>
-                      <Icon name="zoom-in" />
-                    </button>
-                    <button
-                      type="button"
-                      aria-label="Whole picture"
-                      disabled={magnification < 1.01}
-                      onClick={fit}
-                    >
-                      <Icon name="fit" />
-                    </button>
+                    <ZoomButtons control={control} />
                   </div>
                 </>
               )}
@@ -289,24 +280,11 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
       }
       actions={
         <>
-          <button
-            type="button"
-            className="button button-icon"
-            aria-label="Undo"
-            disabled={state.passes.past.length === 0}
-            onClick={() => bench.undoPasses()}
-          >
-            <Icon name="undo" />
-          </button>
-          <button
-            type="button"
-            className="button button-icon"
-            aria-label="Redo"
-            disabled={state.passes.future.length === 0}
-            onClick={() => bench.redoPasses()}
-          >
-            <Icon name="redo" />
-          </button>
+          <UndoRedo
+            history={state.passes}
+            onUndo={() => bench.undoPasses()}
+            onRedo={() => bench.redoPasses()}
+          />
           <button
             type="button"
             className="button button-go"
@@ -348,39 +326,14 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
           onClose={() => setChosenId(null)}
         />
       ) : (
-        <section className="add-landing" aria-label="Add a landing">
-          <span>Add</span>
-          {(["LH", "RH", "LF", "RF"] satisfies Paw[]).map((paw) => (
-            <button
-              key={paw}
-              type="button"
-              className="button"
-              aria-pressed={adding === paw}
-              aria-label={`Add a ${pawName[paw]} landing`}
-              onClick={() => {
-                setAdding(adding === paw ? null : paw);
-                setChosenId(null);
-              }}
-            >
-              <PawSign paw={paw} />
-            </button>
-          ))}
-          {adding ? (
-            <button type="button" className="button" onClick={() => setAdding(null)}>
-              Done
-            </button>
-          ) : (
-            <button
-              type="button"
-              className="button"
-              aria-label="To the next landing"
-              disabled={none}
-              onClick={() => chooseNext(1)}
-            >
-              <Icon name="right" />
-            </button>
-          )}
-        </section>
+        <AddLanding
+          adding={adding}
+          onAdding={(paw) => {
+            setAdding(paw);
+            setChosenId(null);
+          }}
+          onNext={none ? null : () => chooseNext(1)}
+        />
       )}
       {session.layout && !none && (
         <GapStrip
@@ -419,51 +372,10 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
   );
 }
 
-/** What stands for an analysis where a person does it all: the clip, the poles and the ground, and no landing. */
-function analysisByHand(clip: ClipFacts, marks: PoleMarks, ground: GroundFit): ClipAnalysis {
-  return {
-    version: 1,
-    clip,
-    marks,
-    ground,
-    camera: { kind: "still", largestShiftPx: 0, lost: [] },
-    registrations: [],
-    passes: [],
-    setAside: [],
-    knocks: {},
-    warnings: ["All landings of this clip were marked by hand; the camera is taken to stand still."],
-    backend: byHand,
-    secondsTaken: 0,
-  };
-}
-
 /** Mid-stance of the first landing in the row, else of the first at all. */
 function firstLook(passes: readonly Pass[], map: GroundMap, otherwiseS: number): number {
   const landings = passes.find((one) => one.landings.length > 0)?.landings ?? [];
   const last = map.poleXM.at(-1) ?? 0;
   const look = landings.find((one) => one.xM >= 0 && one.xM <= last) ?? landings[0];
   return look ? (look.onS + look.offS) / 2 : otherwiseS;
-}
-
-/** The landing within reach; one that stands in this frame before one that does not. */
-function nearestLanding(
-  landings: readonly Landing[],
-  toFrame: (landing: Landing) => ImagePoint,
-  at: ImagePoint,
-  reach: number,
-  timeS: number,
-): Landing | null {
-  let nearest: Landing | null = null;
-  let best = Number.POSITIVE_INFINITY;
-  for (const landing of landings) {
-    const point = toFrame(landing);
-    const away = Math.hypot(point.x - at.x, point.y - at.y);
-    if (!(away <= reach)) continue;
-    const cost = away + (timeS >= landing.onS && timeS <= landing.offS ? 0 : reach);
-    if (cost < best) {
-      best = cost;
-      nearest = landing;
-    }
-  }
-  return nearest;
 }

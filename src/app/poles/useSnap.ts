@@ -43,12 +43,8 @@ export function useSnap(bitmap: ImageBitmap | null, pictureWidthPx: number) {
   );
 }
 
-/** The whole bitmap made `width` wide, as the search for poles wants it. */
-export function readPicture(bitmap: ImageBitmap, width: number): Picture {
-  return cut(bitmap, 0, 0, bitmap.width, bitmap.height, width / bitmap.width);
-}
-
-function cut(
+/** A part of a bitmap, in its own pixels, made larger or smaller by `scale`. */
+export function cut(
   bitmap: ImageBitmap,
   left: number,
   top: number,
