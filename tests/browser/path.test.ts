@@ -270,6 +270,55 @@ describe("the path of one clip", () => {
   });
 });
 
+describe("the picture under two fingers", () => {
+  it("grows about the point between them, and no pole is marked by it", async () => {
+    const page = await openApp({ touch: true });
+    await toPoles(page);
+    await pictureShown(page);
+    const box = await page.locator(".stage").boundingBox();
+    if (!box) throw new Error("There is no picture on this screen.");
+    const middle = { x: box.x + box.width / 2, y: box.y + box.height / 2 };
+    const fingers = (apart: number) => [
+      { x: middle.x - apart, y: middle.y, id: 0 },
+      { x: middle.x + apart, y: middle.y, id: 1 },
+    ];
+    const touch = await context.newCDPSession(page);
+    await touch.send("Input.dispatchTouchEvent", {
+      type: "touchStart",
+      touchPoints: fingers(30).slice(0, 1),
+    });
+    await touch.send("Input.dispatchTouchEvent", { type: "touchStart", touchPoints: fingers(30) });
+    for (const apart of [45, 60, 75, 90]) {
+      await touch.send("Input.dispatchTouchEvent", { type: "touchMove", touchPoints: fingers(apart) });
+    }
+    await touch.send("Input.dispatchTouchEvent", { type: "touchEnd", touchPoints: [] });
+    expect(await page.locator(".pole-end").count()).toBe(0);
+    expect(await page.getByRole("button", { name: "Whole picture" }).isEnabled()).toBe(true);
+
+    // Three times as large: a tap 60 px beside the middle means a place 20 px beside it on the whole picture.
+    await page.getByRole("button", { name: "Snap to the pole's end" }).click();
+    await page.touchscreen.tap(middle.x + 60, middle.y);
+    await page.getByRole("button", { name: "Whole picture" }).click();
+    const mark = page.locator(".pole-end").first();
+    expect(Number(await mark.getAttribute("cx"))).toBeCloseTo(box.width / 2 + 20, 0);
+    expect(Number(await mark.getAttribute("cy"))).toBeCloseTo(box.height / 2, 0);
+  });
+});
+
+describe("an analysis that is stopped", () => {
+  it("keeps the poles, can be started again, and lets the landings be marked by hand", async () => {
+    const page = await openApp();
+    await page.getByRole("button", { name: "Try the demo clip" }).click();
+    await page.getByRole("button", { name: "Stop" }).click({ timeout: 60_000 });
+    await page.getByText("Stopped. Your poles are kept").waitFor();
+    expect(await page.getByRole("button", { name: "Try again" }).isEnabled()).toBe(true);
+    await page.getByRole("link", { name: "Mark by hand" }).click();
+    await page.getByText("Mark the landings by hand:").waitFor();
+    await page.getByRole("navigation").getByRole("link", { name: "Poles" }).click();
+    await expect.poll(() => page.locator(".pole-list li").count()).toBe(truth.marks.poles.length);
+  });
+});
+
 describe("a clip that the browser cannot decode", () => {
   it("goes the whole path all the same: opened, marked, looked through, and marked by hand", async () => {
     const page = await openApp();

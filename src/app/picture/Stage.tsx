@@ -17,6 +17,7 @@ import {
   fitView,
   type Part,
   pan,
+  pinch,
   type Size,
   toImage,
   type View,
@@ -182,10 +183,10 @@ export function Stage(props: StageProps) {
     const other = others[0];
     if (other) {
       const spread = (a: ImagePoint) => Math.hypot(a.x - other.x, a.y - other.y);
-      const middle = { x: (at.x + other.x) / 2, y: (at.y + other.y) / 2 };
+      const between = (a: ImagePoint) => ({ x: (a.x + other.x) / 2, y: (a.y + other.y) / 2 });
       const factor = spread(before) > 0 ? spread(at) / spread(before) : 1;
-      const moved = pan(view, (at.x - before.x) / 2, (at.y - before.y) / 2, picture, box);
-      setView(zoomAt(moved, factor, middle, picture, box));
+      // From the view as it is by then: both fingers may report before the next drawing.
+      setView((now) => now && pinch(now, factor, between(before), between(at), picture, box));
       return;
     }
     const holding = held.current;
@@ -194,7 +195,7 @@ export function Stage(props: StageProps) {
       holding.grip.move(toImage(view, at));
       return;
     }
-    setView(pan(view, at.x - before.x, at.y - before.y, picture, box));
+    setView((now) => now && pan(now, at.x - before.x, at.y - before.y, picture, box));
   };
 
   const onPointerUp = (event: PointerEvent<HTMLDivElement>) => {

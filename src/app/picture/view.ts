@@ -56,10 +56,22 @@ export function toImage(view: View, point: ImagePoint): ImagePoint {
 
 /** Zooms by a factor; the picture point under `centre` (screen) stays there. */
 export function zoomAt(view: View, factor: number, centre: ImagePoint, picture: Size, box: Size): View {
+  return pinch(view, factor, centre, centre, picture, box);
+}
+
+/** Zooms by a factor, and brings the picture point that was under `from` (screen) to `to`. */
+export function pinch(
+  view: View,
+  factor: number,
+  from: ImagePoint,
+  to: ImagePoint,
+  picture: Size,
+  box: Size,
+): View {
   const widest = fitView(picture, box).scale;
   const scale = Math.min(Math.max(view.scale * factor, widest), Math.max(closest, widest));
-  const kept = toImage(view, centre);
-  return keepInside({ scale, x: centre.x - kept.x * scale, y: centre.y - kept.y * scale }, picture, box);
+  const kept = toImage(view, from);
+  return keepInside({ scale, x: to.x - kept.x * scale, y: to.y - kept.y * scale }, picture, box);
 }
 
 export function pan(view: View, dx: number, dy: number, picture: Size, box: Size): View {
