@@ -1,7 +1,9 @@
 import { createRoot } from "react-dom/client";
 import { App } from "./App.tsx";
+import { keepForOffline } from "./offline.ts";
 import "./theme.css";
 
 const root = document.getElementById("root");
 if (!root) throw new Error("index.html has lost its #root.");
 createRoot(root).render(<App />);
+keepForOffline();

@@ -8,8 +8,13 @@ import { fileURLToPath } from "node:url";
 export const root = join(dirname(fileURLToPath(import.meta.url)), "../..");
 
 /** Runs a program with its output shown; throws a sentence when it fails. */
-export function must(command, args, sentence) {
-  const done = spawnSync(command, args, { cwd: root, stdio: "inherit", shell: process.platform === "win32" });
+export function must(command, args, sentence, env = {}) {
+  const done = spawnSync(command, args, {
+    cwd: root,
+    stdio: "inherit",
+    shell: process.platform === "win32",
+    env: { ...process.env, ...env },
+  });
   if (done.status !== 0) throw new Error(sentence);
 }
 
@@ -32,7 +37,14 @@ export function buildIfNeeded() {
   const newest = newestOf(["src", "models", "fixtures/clips", "package-lock.json", "vite.config.ts"]);
   if (existsSync(built) && statSync(built).mtimeMs > newest) return;
   console.log("Building the site …");
-  must("npx", ["vite", "build", "--logLevel", "warn"], "The site could not be built: see the message above.");
+  must(
+    "npx",
+    ["vite", "build", "--logLevel", "warn"],
+    "The site could not be built: see the message above.",
+    {
+      NODE_ENV: "production",
+    },
+  );
 }
 
 function newestOf(paths) {

@@ -1,6 +1,9 @@
 import { useCallback } from "react";
 import { Link } from "wouter";
-import mark from "../../assets/mark.svg";
+
+/** Served as it is: the tab, the installed app and this screen share it. */
+const mark = "./mark.svg";
+
 import type { Keeper } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
 import { ExampleButton } from "../kennel/ExampleButton.tsx";
