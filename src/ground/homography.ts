@@ -31,11 +31,6 @@ export function scaledToLast(m: Matrix3): Matrix3 {
   return m.map((entry) => entry / by) as Matrix3;
 }
 
-/** The map that takes pixel coordinates of a picture to those of the same picture drawn `scale` times as wide. */
-export function scaling(scale: number): Matrix3 {
-  return [scale, 0, 0, 0, scale, 0, 0, 0, 1];
-}
-
 /**
  * The homography that takes `from` to `to` with the least weighted squared error in `to`, h33 = 1.
  * Normalised direct linear transform (Hartley, IEEE PAMI 1997;19:580), then Gauss–Newton on the errors in `to`.

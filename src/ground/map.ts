@@ -1,5 +1,6 @@
-import { applyHomography } from "./homography.ts";
-import type { GroundMap, GroundPoint, ImagePoint } from "./types.ts";
+import type { Matrix3 } from "../stats/types.ts";
+import { applyHomography, invert3 } from "./homography.ts";
+import type { GroundMap, GroundPoint, ImagePoint, PoleTap } from "./types.ts";
 
 /**
  * The ground place that the camera drew at a pixel of the reference picture. Not finite on the horizon and
@@ -16,6 +17,14 @@ export function imageToGround(map: GroundMap, pixel: ImagePoint, heightM = 0): G
 export function groundToImage(map: GroundMap, ground: GroundPoint, heightM = 0): ImagePoint {
   const flat = raise(map, ground, heightM, "up");
   return bend(map, applyHomography(map.groundToImage, { x: flat.xM, y: flat.yM }));
+}
+
+/** A pole tapped on another frame, as it would lie on the reference picture; its ends may fall outside that. */
+export function carryTap(tap: PoleTap, frameToReference: Matrix3): PoleTap {
+  return {
+    near: tap.near && applyHomography(frameToReference, tap.near),
+    far: tap.far && applyHomography(frameToReference, tap.far),
+  };
 }
 
 /** Standard error of a place, metres. */
@@ -150,7 +159,7 @@ export function landingStandardError(
   return placeOnGround(map, pixel, { ...mark, pixelSdPx: stancePixelSd(stance) }).xSeM;
 }
 
-/** Where in the reference picture paws near the row can be. */
+/** Where in a picture paws near the row can be. */
 export interface RowRegion {
   /** Corners in order, pixels, within the frame. Empty where the row is not in the picture. */
   polygon: ImagePoint[];
@@ -159,15 +168,18 @@ export interface RowRegion {
 }
 
 /**
- * The part of the frame in which paws on or over the ground near the row can be drawn.
+ * The part of a frame in which paws on or over the ground near the row can be drawn.
  * @param reach how far before the first and after the last pole, beside the row (0.2 m unless given), and above
  *   the ground; metres.
+ * @param frameToReference where the camera moves: the region is then that of the frame, not of the reference.
  */
 export function rowRegion(
   map: GroundMap,
   frame: { widthPx: number; heightPx: number },
   reach: { beforeM: number; afterM: number; aboveM: number; besideM?: number | undefined },
+  frameToReference?: Matrix3,
 ): RowRegion {
+  const referenceToFrame = frameToReference && invert3(frameToReference);
   const beside = reach.besideM ?? 0.2;
   const [fromX, toX] = [-reach.beforeM, (map.poleXM.at(-1) ?? 0) + reach.afterM];
   const [nearY, farY] = [-beside, map.poleLengthM + beside];
@@ -178,7 +190,7 @@ export function rowRegion(
       for (const height of [0, reach.aboveM]) {
         const xM = fromX + ((toX - fromX) * i) / steps;
         const p = drawnInFront(map, { xM, yM }, height);
-        if (p) drawn.push(p);
+        if (p) drawn.push(referenceToFrame ? applyHomography(referenceToFrame, p) : p);
       }
   const polygon = clipToFrame(convexHull(drawn), frame);
   if (polygon.length < 3) return { polygon: [], box: null };

@@ -15,9 +15,9 @@ export interface StillPatches {
 interface Patch {
   offset: number;
   values: Float32Array;
-  /** Rows of the inverse normal matrix times the gradients: one product gives the shift in x, one in y. */
   /** Sum of squares about its mean. */
   energy: number;
+  /** Rows of the inverse normal matrix times the gradients: one product gives the shift in x, one in y. */
   forX: Float32Array;
   forY: Float32Array;
 }
@@ -56,9 +56,9 @@ export function stillPatches(grey: GreyPicture, points: readonly ImagePoint[]): 
 }
 
 /**
- * How far the picture is shifted against the patches, pixels: the median over patches of one Gauss–Newton step
+ * How far the picture is shifted against the patches, pixels: the median over those that look alike of one step
  * (inverse compositional, Baker and Matthews, IJCV 2004;56:221), right for shifts under about a pixel, and the
- * share of patches that agree with it within a third of a pixel. A change of light does not count.
+ * share of all patches that look alike and agree with it within a quarter of a pixel. A change of light does not count.
  */
 export function shiftAgainst(still: StillPatches, grey: Uint8Array): { shift: ImagePoint; agreeing: number } {
   const shifts = still.patches.flatMap((patch): ImagePoint[] => {
@@ -80,7 +80,7 @@ export function shiftAgainst(still: StillPatches, grey: Uint8Array): { shift: Im
   });
   if (shifts.length === 0) return { shift: { x: 0, y: 0 }, agreeing: 0 };
   const shift = { x: median(shifts.map((s) => s.x)), y: median(shifts.map((s) => s.y)) };
-  const near = shifts.filter((s) => Math.hypot(s.x - shift.x, s.y - shift.y) < 1 / 3);
+  const near = shifts.filter((s) => Math.hypot(s.x - shift.x, s.y - shift.y) < 0.25);
   return { shift, agreeing: near.length / still.patches.length };
 }
 

@@ -51,12 +51,13 @@ export interface Registrar {
 }
 
 const POINTS = 130;
-const STILL_PATCHES = 48;
+const STILL_PATCHES = 64;
 /** A frame stands on its key frame when its patches are shifted by less than this (grey pixels) ... */
 const STILL_PX = 0.12;
-/** ... and this share of them agrees: the dog may cover the others. */
-const STILL_SHARE = 0.5;
-/** Pairs agree on the camera's motion within this distance, grey pixels. */
+/** ... and this share of them agrees: the dog may cover or have been on the others. Fewer do when it stood before. */
+const STILL_SHARE = 0.35;
+const STILL_SHARE_AFTER_STILL = 0.2;
+/** Pairs agree on the camera's motion within this distance, grey pixels; twice that in blurred frames. */
 const AGREE_PX = 1;
 const FAR_JUMP_PX = 12;
 const FEWEST_PAIRS = 14;
@@ -102,6 +103,7 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
   const joins = new Map<number, { stretch: number; matrix: Matrix3 }>();
   const now: FlowPicture = flowPicture(width, height);
   const expected: FlowPicture = flowPicture(width, height);
+  const fresh: FlowPicture = flowPicture(width, height);
   const corners = [
     { x: 0, y: 0 },
     { x: width, y: 0 },
@@ -110,6 +112,7 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
   ];
   let key: Key | null = null;
   let lostInARow = 0;
+  let previous: { grey: GreyPicture; stretch: number; toFirst: Matrix3 } | null = null;
 
   // Grey pixel i covers full-size pixels i·scale to (i + 1)·scale.
   const greyToFull: Matrix3 = [scale, 0, scale / 2, 0, scale, scale / 2, 0, 0, 1];
@@ -136,10 +139,10 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
     return size > 0.7 && size < 1.4 ? within / 24 : 0;
   };
 
-  const addKey = (grey: GreyPicture, stretch: number, toFirst: Matrix3, avoid: readonly Box[]) => {
-    load(now, grey.data);
-    const points = trackablePoints(now, POINTS, avoid);
-    key = {
+  const makeKey = (grey: GreyPicture, stretch: number, toFirst: Matrix3, avoid: readonly Box[]): Key => {
+    load(fresh, grey.data);
+    const points = trackablePoints(fresh, POINTS, avoid);
+    return {
       stretch,
       toFirst,
       grey: greyMatrix(grey.data, width, height),
@@ -147,9 +150,16 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
       points,
       still: stillPatches(grey, points.slice(0, STILL_PATCHES)),
     };
-    if (keys.length >= MOST_KEYS) keys.splice(1, 1);
-    keys.push(key);
   };
+
+  const keep = (made: Key) => {
+    if (keys.length >= MOST_KEYS) keys.splice(1, 1);
+    keys.push(made);
+    key = made;
+  };
+
+  const addKey = (grey: GreyPicture, stretch: number, toFirst: Matrix3, avoid: readonly Box[]) =>
+    keep(makeKey(grey, stretch, toFirst, avoid));
 
   /** frame → key, starting from a guess; null where the background was not found again. `now` holds the frame. */
   const align = (against: Key, guess: Matrix3, avoid: readonly Box[]): Matrix3 | null => {
@@ -173,7 +183,9 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
       to.push(kept[i]!);
     });
     if (from.length < FEWEST_PAIRS) return null;
-    return motionOf(from, to, groundFrom, width);
+    return (
+      motionOf(from, to, groundFrom, width, AGREE_PX) ?? motionOf(from, to, groundFrom, width, 2 * AGREE_PX)
+    );
   };
 
   const trackFrame = (avoid: readonly Box[]): { key: Key; frameToKey: Matrix3 } | null => {
@@ -200,6 +212,19 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
       if (other && again) {
         foundKey = other;
         found = again;
+      }
+    }
+    if (!found && previous) {
+      // A blurred frame looks like its neighbour and like no key frame: let the neighbour be one.
+      const neighbour = makeKey(previous.grey, previous.stretch, previous.toFirst, avoid);
+      found = attempt(neighbour, IDENTITY);
+      if (!found) {
+        const [shift] = likeliest([neighbour], thumbOfNow(now), null);
+        found = shift ? attempt(neighbour, [1, 0, -shift.dx, 0, 1, -shift.dy, 0, 0, 1]) : null;
+      }
+      if (found) {
+        foundKey = neighbour;
+        keep(neighbour);
       }
     }
     if (!found) {
@@ -261,7 +286,8 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
       }
       if (key.still.patches.length >= 8) {
         const { shift, agreeing } = shiftAgainst(key.still, grey.data);
-        if (agreeing >= STILL_SHARE && Math.hypot(shift.x, shift.y) < STILL_PX)
+        const enough = last.still ? STILL_SHARE_AFTER_STILL : STILL_SHARE;
+        if (agreeing >= enough && Math.hypot(shift.x, shift.y) < STILL_PX)
           return record({ timeS, ok: true, still: true, stretch: key.stretch, toFirst: key.toFirst });
       }
 
@@ -277,6 +303,7 @@ export function createRegistrar(options: RegistrarOptions): Registrar {
       }
       const toFirst = scaledToLast(multiply3(found.key.toFirst, found.frameToKey));
       const shown = record({ timeS, ok: true, still: false, stretch: found.key.stretch, toFirst });
+      previous = { grey: { width, height, data: grey.data.slice() }, stretch: found.key.stretch, toFirst };
       key = found.key;
       const restMap = rested();
       if (restMap || overlap(found.frameToKey) < KEY_OVERLAP)
@@ -372,14 +399,15 @@ function motionOf(
   keyPoints: readonly ImagePoint[],
   groundFrom: number,
   width: number,
+  withinPx: number,
 ): Matrix3 | null {
-  const all = agreedHomography(frame, keyPoints, AGREE_PX);
+  const all = agreedHomography(frame, keyPoints, withinPx);
   const ground = frame.map((p) => p.y >= groundFrom);
   const low = frame.flatMap((p, i) => (ground[i] ? [[p, keyPoints[i]!] as const] : []));
   const own = agreedHomography(
     low.map(([p]) => p),
     low.map(([, q]) => q),
-    AGREE_PX,
+    withinPx,
   );
   const spread = (points: readonly ImagePoint[]) =>
     Math.max(...points.map((p) => p.x)) - Math.min(...points.map((p) => p.x));
@@ -387,10 +415,10 @@ function motionOf(
   const groundDecides =
     own && agreed.length >= Math.max(FEWEST_PAIRS, 0.5 * low.length) && spread(agreed) > 0.5 * width;
   const chosen = groundDecides ? own : all;
-  if (!chosen || chosen.rmsPx > 0.8 * AGREE_PX) return null;
+  if (!chosen || chosen.rmsPx > 0.8 * withinPx) return null;
   const near = (i: number) => {
     const p = applyHomography(chosen.homography, frame[i]!);
-    return Math.hypot(p.x - keyPoints[i]!.x, p.y - keyPoints[i]!.y) < AGREE_PX;
+    return Math.hypot(p.x - keyPoints[i]!.x, p.y - keyPoints[i]!.y) < withinPx;
   };
   const pairs = frame.map((_, i) => i).filter(near);
   if (pairs.length < FEWEST_PAIRS || (!groundDecides && pairs.length < SMALLEST_SHARE * frame.length))

@@ -1,7 +1,15 @@
 import { describe, expect, test } from "vitest";
-import { type Camera, project } from "../../src/ground/camera.ts";
+import { type Camera, planeToImage, project } from "../../src/ground/camera.ts";
 import { fitGround } from "../../src/ground/fit.ts";
-import { groundStandardError, groundToImage, imageToGround, rowRegion } from "../../src/ground/map.ts";
+import { invert3, multiply3 } from "../../src/ground/homography.ts";
+import {
+  carryTap,
+  groundStandardError,
+  groundToImage,
+  imageToGround,
+  placeOnGround,
+  rowRegion,
+} from "../../src/ground/map.ts";
 import { qualityOf } from "../../src/ground/quality.ts";
 import type { PoleMarks, PoleTap } from "../../src/ground/types.ts";
 import { normalFrom, phone, randomFrom } from "./ground-scene.ts";
@@ -159,6 +167,16 @@ describe("less than both ends of every pole", () => {
     expect(at(0.45).se).toBeGreaterThan(3 * at(0).se);
   });
 
+  test("knowing where across the row the dog goes makes up for depth that near ends do not give", () => {
+    const map = fitGround({ ...marks, poles: marks.poles.map(({ near }) => ({ near })) }, HD).map!;
+    const pixel = project(camera, 1.8, 0.45, 0)!;
+    const guess = groundStandardError(map, pixel).xM;
+    const placed = placeOnGround(map, pixel, { lane: { yM: 0.45, sdM: 0.05 } });
+    expect(placed.xSeM).toBeLessThan(0.7 * guess);
+    expect(Math.abs(placed.xM - 1.8)).toBeLessThan(2 * placed.xSeM);
+    expect(Math.abs(placed.yM - 0.45)).toBeLessThan(0.1);
+  });
+
   test("far ends only", () => {
     const fit = fitGround({ ...marks, poles: marks.poles.map(({ far }) => ({ far })) }, HD);
     const pixel = project(camera, 1.23, 0.9, 0)!;
@@ -279,6 +297,22 @@ describe("where paws can be", () => {
       expect(p.x).toBeGreaterThanOrEqual(0);
       expect(p.x).toBeLessThanOrEqual(HD.widthPx);
     }
+  });
+
+  test("in a frame of a camera that turned, the region turns with it; a pole tapped there comes back", () => {
+    const turned = { ...camera, yaw: camera.yaw + 0.3 };
+    const toReference = multiply3(planeToImage(camera), invert3(planeToImage(turned)));
+    const reach = { beforeM: 0.3, afterM: 0.3, aboveM: 0.1 };
+    const { box } = rowRegion(map, HD, reach, toReference);
+    const near = project(turned, 2, 0, 0)!;
+    expect(near.x).toBeGreaterThan(box!.x);
+    expect(near.x).toBeLessThan(box!.x + box!.width);
+    expect(box!.x + box!.width).toBeLessThan(
+      rowRegion(map, HD, reach).box!.x + rowRegion(map, HD, reach).box!.width,
+    );
+    const back = carryTap({ near }, toReference);
+    expect(back.near!.x).toBeCloseTo(project(camera, 2, 0, 0)!.x, 6);
+    expect(back.far).toBeUndefined();
   });
 
   test("above the horizon there is no ground, and the standard error says so", () => {
