@@ -1,9 +1,6 @@
 import { useCallback } from "react";
 import { Link } from "wouter";
 
-/** Served as it is: the tab, the installed app and this screen share it. */
-const mark = "./mark.svg";
-
 import type { Keeper } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
 import { ExampleButton } from "../kennel/ExampleButton.tsx";
@@ -14,6 +11,9 @@ import { Screen } from "../shell/Screen.tsx";
 import { ChooseClip } from "./ChooseClip.tsx";
 import "./home.css";
 import { DogRow, SessionRow } from "./rows.tsx";
+
+/** Served as it is: the tab, the installed app and this screen share it. */
+const mark = "./mark.svg";
 
 const newest = 5;
 
