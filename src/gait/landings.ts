@@ -1,4 +1,4 @@
-import { weightedMedian as median } from "../stats/theil-sen.ts";
+import { weightedMedian as median, theilSen } from "../stats/theil-sen.ts";
 import { type Chain, chainStands, type Link } from "./chain.ts";
 import type { GaitEvidence } from "./evidence.ts";
 import { nameGait } from "./measures.ts";
@@ -18,6 +18,13 @@ const BODY_SHARPNESS = 0.05;
 const HOLE_S = 0.09;
 /** ... and through the time in which the body moves on by this much, metres: stances last longer in a slow dog. */
 const HOLE_M = 0.15;
+/** Fewer landings show no track. */
+const FEWEST_FOR_TRACK = 4;
+/** Of the way to its foot's track, a landing goes this share: tracks are known to 2 cm, single landings to 5. */
+const TRACK_TRUST = 0.85;
+const TRACK_SD_M = 0.02;
+/** Metres across per metre along. */
+const STEEPEST_COURSE = 0.12;
 /** How well one landing is placed across the row, metres. */
 const SIDE_SD_M = 0.04;
 /** A hind foot this near to a fore print, as a share of the step, has landed "in" it. */
@@ -82,8 +89,8 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
   };
   // At one place a fore stance comes before the hind stance: lift-off is the cleaner end of a hind stance,
   // touch-down that of a fore stance.
-  const hind = chainStands(stands(true), path.direction, path.speedMps, "lift-off");
-  const fore = chainStands(stands(false), path.direction, path.speedMps, "touch-down");
+  const hind = onItsTrack(chainStands(stands(true), path.direction, path.speedMps, "lift-off"));
+  const fore = onItsTrack(chainStands(stands(false), path.direction, path.speedMps, "touch-down"));
   const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
   const landings = [
     ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
@@ -177,6 +184,7 @@ function weighed(
     belongs,
     weight: c.score * contact * belongs,
     xSeM: c.xSeM,
+    xPerY: c.xPerY,
   };
 }
 
@@ -247,6 +255,42 @@ function sharpened(stand: Stand, candidates: PawCandidate[], path: BodyPath): St
     onS: (firstS !== undefined ? crossing(stand.firstFrame, firstS, -1) : null) ?? stand.onS,
     offS: (lastS !== undefined ? crossing(stand.lastFrame, lastS, 1) : null) ?? stand.offS,
   };
+}
+
+/**
+ * A paw half hidden by a pole or by grass is marked too high in the picture, which puts it too far away and, seen
+ * aslant, too far along. But a dog's feet keep to two tracks: each landing slides along its line of sight most of
+ * the way to the track of its own foot.
+ */
+function onItsTrack(chain: Chain): Chain {
+  const { links } = chain;
+  if (links.length < FEWEST_FOR_TRACK) return chain;
+  const half = links.map((l) => (l.parity === 0 ? -1 : 1));
+  const ys = links.map((l) => l.stand.yM);
+  const xs = links.map((l) => l.stand.xM);
+  const parted = [-1, 1].map((side) => ys.filter((_, i) => half[i] === side));
+  const apart =
+    parted[0]!.length > 1 && parted[1]!.length > 1 ? (median(parted[1]!) - median(parted[0]!)) / 2 : 0;
+  const centred = ys.map((y, i) => y - apart * half[i]!);
+  const { slope } = theilSen(xs, centred);
+  // A dog led along a row hardly crosses it: a steeper course is noise.
+  const course = Math.abs(slope) < STEEPEST_COURSE ? slope : 0;
+  const level = median(centred.map((y, i) => y - course * xs[i]!));
+  const moved = links.map((link, i) => {
+    const { stand } = link;
+    const track = level + course * stand.xM + apart * half[i]!;
+    const dy = TRACK_TRUST * (track - stand.yM);
+    return {
+      ...link,
+      stand: {
+        ...stand,
+        xM: stand.xM + stand.xPerY * dy,
+        yM: stand.yM + dy,
+        xSeM: Math.hypot(stand.xSeM, stand.xPerY * TRACK_SD_M),
+      },
+    };
+  });
+  return { ...chain, links: moved };
 }
 
 interface Sides {

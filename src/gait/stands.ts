@@ -10,6 +10,8 @@ export interface WeighedPoint {
   /** 0 to 1: score × how likely it belongs to the pair of feet looked for. */
   weight: number;
   xSeM: number;
+  /** See PawCandidate. */
+  xPerY?: number | undefined;
 }
 
 /** A place on the ground that was held for a run of frames. */
@@ -23,6 +25,8 @@ export interface Stand {
   /** Spread of the single frames about xM, metres. */
   xSdM: number;
   xSeM: number;
+  /** Change of xM per metre of yM along the line of sight. */
+  xPerY: number;
   /** 0 to 1: mean weight over all frames of the run, frames without a sighting counted as 0. */
   strength: number;
   frames: number;
@@ -199,6 +203,10 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
     yM,
     xSdM: spread,
     xSeM: Math.hypot(mapSe, spread / Math.sqrt(looks)),
+    xPerY: weightedMedian(
+      core.map((m) => m.xPerY ?? 0),
+      coreWeights,
+    ),
     strength: run.weight / frames,
     frames,
   };

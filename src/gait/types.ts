@@ -19,6 +19,11 @@ export interface PawCandidate {
   source: "network" | "motion";
   /** Standard error of xM in this frame from mapping alone, metres. */
   xSeM: number;
+  /**
+   * Metres that xM moves when the mark slides up or down the picture so far that yM grows by a metre; 0 where the
+   * camera looks square at it.
+   */
+  xPerY?: number | undefined;
 }
 
 /** Where the dog's body is in one frame, as ground x under its middle, and how long it looks. */

@@ -82,6 +82,7 @@ export function gatherEvidence(
         contact: reading ? 0.2 + 0.7 * reading.still : peak.contact,
         source: "network",
         xSeM: groundStandardError(map, inReference, 0.3 * markSd).xM,
+        xPerY: alongSight(map, g),
       });
     }
   });
@@ -108,6 +109,7 @@ export function gatherEvidence(
       contact: 0.9,
       source: "motion",
       xSeM: groundStandardError(map, inReference, 1).xM,
+      xPerY: alongSight(map, g),
     });
   }
   candidates.sort((a, b) => a.frame - b.frame);
@@ -128,4 +130,12 @@ function onPole(map: GroundMap, g: GroundPoint): boolean {
     const toEnd = Math.min(Math.abs(g.yM), Math.abs(g.yM - map.poleLengthM));
     return off < STAND_HALF_WIDTH_M && toEnd < STAND_REACH_M;
   });
+}
+
+/** Metres along the row per metre across it, on the ground under the line of sight to a place. */
+function alongSight(map: GroundMap, g: GroundPoint): number {
+  const { camera } = map;
+  if (!camera) return 0;
+  const slope = (g.xM - camera.xM) / (g.yM - camera.yM);
+  return Number.isFinite(slope) ? Math.max(-3, Math.min(3, slope)) : 0;
 }
