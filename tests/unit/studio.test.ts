@@ -2,10 +2,11 @@ import { readdirSync, readFileSync, statSync } from "node:fs";
 import { createRequire } from "node:module";
 import { describe, expect, test } from "vitest";
 import { BREEDS } from "../../fixtures/studio/coat.ts";
+import { DRAWN_WITHERS_M } from "../../fixtures/studio/dog.ts";
 import { hurdlesOf, pawAt } from "../../fixtures/studio/footfalls.ts";
 import type { Scenario } from "../../fixtures/studio/scenario.ts";
 import { SCENARIOS } from "../../fixtures/studio/scenarios.ts";
-import { type Act, acts } from "../../fixtures/studio/stage.ts";
+import { type Act, acts, PAW_MIDDLE_M } from "../../fixtures/studio/stage.ts";
 import type { TrueLanding, Truth } from "../../fixtures/studio/truth.ts";
 import type { Paw } from "../../src/gait/types.ts";
 import type { ImagePoint } from "../../src/ground/types.ts";
@@ -191,7 +192,7 @@ describe("the clips of the studio", () => {
         const [x] = map.transform(points[landing.paw][0], points[landing.paw][1]);
         // The map is that of the pole tops; the line of sight goes on from there to the paw's own height.
         const { heightM, xM } = truth.camera;
-        const pawM = (0.024 * BREEDS[scenario.dog].withersM) / 0.52;
+        const pawM = (PAW_MIDDLE_M * BREEDS[scenario.dog].withersM) / DRAWN_WITHERS_M;
         const onward = (heightM - pawM) / (heightM - truth.marks.poleHeightM!);
         expect(xM + (x - xM) * onward).toBeCloseTo(landing.xM, 2);
         checked++;
