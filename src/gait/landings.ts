@@ -92,10 +92,13 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
   const hind = onItsTrack(chainStands(stands(true), path.direction, path.speedMps, "lift-off"));
   const fore = onItsTrack(chainStands(stands(false), path.direction, path.speedMps, "touch-down"));
   const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
+  const behindM = (evidence.markAheadM ?? 0) * path.direction;
   const landings = [
     ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
     ...landingsOf(fore, "F", sides.fore, sides.certainty, `p${index}`),
-  ].sort((a, b) => a.onS - b.onS);
+  ]
+    .map((l) => ({ ...l, xM: l.xM - behindM }))
+    .sort((a, b) => a.onS - b.onS);
   const strideTimeS = hind.stepS > 0 ? 2 * hind.stepS : null;
   const phase = strideTimeS === null ? null : limbPhase(landings, strideTimeS);
   const dutyFactor =

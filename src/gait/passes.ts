@@ -19,6 +19,8 @@ export interface BodyPath {
 const SLOWEST_MPS = 0.12;
 /** A stop shorter than this does not end a pass. Design choice. */
 const HESITATION_S = 1.5;
+/** The box of a dog breathes by about this much: less is no way gone. Metres. */
+const SWAY_M = 0.15;
 /** A pass must carry the dog at least this far: about two steps of a small dog. Design choice. */
 const SHORTEST_M = 0.6;
 /** A body not seen for this long ends a pass. */
@@ -114,21 +116,31 @@ function smoothed(stretch: BodyTrack[]): SmoothPoint[] {
   });
 }
 
-/** Which way the dog goes at each moment; a hesitation between two stretches of one way belongs to that way. */
+/**
+ * Which way the dog goes at each moment. A stop, or a sway of its box against the way, belongs to the way that
+ * goes on after it; one at the very end belongs to nothing.
+ */
 function headingsOf(points: SmoothPoint[]): (1 | 0 | -1)[] {
   const headings = points.map((p): 1 | 0 | -1 =>
     p.slope > SLOWEST_MPS ? 1 : p.slope < -SLOWEST_MPS ? -1 : 0,
   );
-  let i = 0;
-  while (i < headings.length) {
-    let end = i;
-    while (end < headings.length && headings[end] === 0) end++;
-    const before = headings[i - 1];
-    const after = headings[end];
-    const brief = end < headings.length && points[end]!.timeS - points[i]!.timeS < HESITATION_S;
-    if (end > i && before !== undefined && before === after && brief) headings.fill(before, i, end);
-    i = Math.max(end, i + 1);
+  // Runs that carry the dog somewhere; all between two of them of one heading is a hesitation.
+  const runs: { from: number; to: number; heading: 1 | -1 }[] = [];
+  for (let from = 0; from < headings.length; ) {
+    const heading = headings[from]!;
+    let to = from;
+    while (to < headings.length && headings[to] === heading) to++;
+    if (heading !== 0 && Math.abs(points[to - 1]!.xM - points[from]!.xM) >= SWAY_M) {
+      runs.push({ from, to, heading });
+    }
+    from = to;
   }
+  runs.forEach((run, i) => {
+    const next = runs[i + 1];
+    if (!next || next.heading !== run.heading) return;
+    const pauseS = points[next.from]!.timeS - points[run.to - 1]!.timeS;
+    if (pauseS < HESITATION_S) headings.fill(run.heading, run.to, next.from);
+  });
   return headings;
 }
 

@@ -106,7 +106,8 @@ export function createFollower(network: PawNetwork, size: FrameSize, where: Wher
       const own = ownBox(sighting, region, side, guess, (box) => where.plausible(box, still));
       if (!own) {
         if (since > LOST_AFTER_S) track = null;
-        return null;
+        // The dog is leaving the picture or hidden for a moment: its feet may still be seen where it must be.
+        return track ? { ...inFrame(sighting, region, side, guess, size), dogScore: 0, cut: true } : null;
       }
       track = advanced(track, guess, own, frame.timeS);
       return inFrame(sighting, region, side, own, size);
