@@ -25,12 +25,13 @@ class Conv(nn.Module):
     def __init__(self, inputs, outputs, kernel=1, stride=1, depthwise=False, act=None, bias=True):
         super().__init__()
         groups = inputs if depthwise else 1
-        self.conv = nn.Conv2d(inputs, outputs, kernel, stride, 0, groups=groups, bias=bias)
+        padding = 1 if kernel == 3 and stride == 1 else 0
+        self.conv = nn.Conv2d(inputs, outputs, kernel, stride, padding, groups=groups, bias=bias)
         self.kernel, self.stride, self.depthwise, self.act = kernel, stride, depthwise, act
 
     def forward(self, x):
-        if self.kernel == 3:
-            x = F.pad(x, (0, 1, 0, 1) if self.stride == 2 else (1, 1, 1, 1))
+        if self.stride == 2:
+            x = F.pad(x, (0, 1, 0, 1))
         x = self.conv(x)
         if self.act == "relu6":
             return x.clamp(0, 6)
@@ -55,13 +56,14 @@ class Block(nn.Module):
 class PawNet(nn.Module):
     """Picture [n, 3, s, s] with values 0 to 1, s a multiple of 32 → map logits [n, len(MAPS), s/4, s/4].
 
-    `width` scales the channels as MobileNetV2 does (multiples of 8); `head` is the width of the head.
+    `width` scales the channels as MobileNetV2 does (multiples of 8); `deep` is the width of its last layer, `head`
+    that of the head.
     """
 
-    def __init__(self, width=1.0, head=96, deep=1280, pyramid=64):
+    def __init__(self, width=1.0, head=96, deep=1280):
         super().__init__()
         scaled = lambda n: max(8, int(n * width + 4) // 8 * 8)  # noqa: E731
-        self.config = {"width": width, "head": head, "deep": deep, "pyramid": pyramid}
+        self.config = {"width": width, "head": head, "deep": deep}
         c = scaled(32)
         self.stem = Conv(3, c, 3, 2, act="relu6")
         self.stem_depthwise = Conv(c, c, 3, depthwise=True, act="relu6")
@@ -73,11 +75,10 @@ class PawNet(nn.Module):
             c = scaled(n)
             outputs.append(c)
         self.deep = Conv(c, deep, act="relu6")
-        self.squeeze = Conv(deep, pyramid)
-        c = pyramid
+        self.squeeze = Conv(deep, 64)
+        c = 64
         self.laterals, self.smooth, self.merge = nn.ModuleList(), nn.ModuleList(), nn.ModuleList()
         for block, n in LATERALS:
-            n = scaled(n) if n != LATERALS[0][1] else pyramid // 2
             self.laterals.append(Conv(outputs[block - 1], c))
             self.smooth.append(Conv(c, c, 3, depthwise=True, bias=False))
             self.merge.append(Conv(c, n, act="relu"))
@@ -120,10 +121,18 @@ def human_pose_layers(net):
 
 
 def load_human_pose(net, graph):
-    """Start from the human-pose weights; `graph` is a `graph_file.GraphFile` of that network."""
+    """Start from the human-pose weights; `graph` is a `graph_file.GraphFile` of that network.
+
+    A narrower `deep` layer keeps the channels that weigh most in the layer after it.
+    """
     with torch.no_grad():
         for layer, name in human_pose_layers(net):
             weight, bias = graph.conv_weights(name)
+            if layer in (net.deep, net.squeeze) and net.config["deep"] < 1280:
+                after, _ = graph.conv_weights(dict((l, n) for l, n in human_pose_layers(net))[net.squeeze])
+                keep = after.abs().sum((0, 2, 3)).topk(net.config["deep"]).indices.sort().values
+                weight = weight[keep] if layer is net.deep else weight[:, keep]
+                bias = bias[keep] if layer is net.deep else bias
             layer.conv.weight.copy_(weight)
             if layer.conv.bias is not None:
                 layer.conv.bias.copy_(bias)

@@ -1,0 +1,324 @@
+"""Trains the paw network for a given time, and goes on where it stopped when called again.
+
+    python3 train.py --labelled PHOTOS --grounds GROUNDS --out OUT --minutes 9 --human-pose POSE.json
+
+Three kinds of pictures make up a batch: labelled photographs (and labelled video frames, --video), rendered bodies
+of two renderers, and pictures without a dog. With --teacher a larger trained network fills in what labels leave
+open and speaks for unlabelled video frames (--frames). The weights written are an average over the last steps.
+"""
+
+import argparse
+import copy
+import json
+import math
+import time
+from pathlib import Path
+
+import cv2
+import numpy as np
+import torch
+import torch.nn.functional as F
+
+from degrade import degrade, hide
+from evaluate import measure, measure_labelled, maps_of, trait_accuracy
+from graph_file import GraphFile
+from labelled import cut_crops, is_validation, read_labelled
+from maps import HEAT, MAPS, STRIDE
+from network import PawNet, load_human_pose
+from painted import PaintedPictures
+from scenes import photo_ground
+from targets import heat_targets, mask_from_labels, trait_targets
+from traced import TracedPictures
+
+# A cell on a point counts this much more than an empty one, which there are far more of.
+POINT_WEIGHT = 25
+
+
+class Reservoir:
+    """Rendered pictures kept on the device; each is used a few times, in different weather, before it is replaced."""
+
+    def __init__(self, renderers, capacity, device):
+        self.renderers, self.capacity, self.turn = renderers, capacity, 0
+        self.fields = None
+        self.filled = 0
+        self.device = device
+
+    def refill(self, n):
+        renderer = self.renderers[self.turn % len(self.renderers)]
+        picture, mask, *labels = renderer(n)
+        new = [(picture * 255).byte(), F.avg_pool2d(mask, STRIDE), *labels]
+        if self.fields is None:
+            self.fields = [torch.zeros(self.capacity, *f.shape[1:], dtype=f.dtype, device=self.device) for f in new]
+        at = (torch.arange(n, device=self.device) + self.turn * n) % self.capacity
+        for field, values in zip(self.fields, new):
+            field[at] = values
+        self.turn += 1
+        self.filled = min(self.capacity, self.turn * n)
+
+    def draw(self, n):
+        at = torch.randint(0, self.filled, (n,), device=self.device)
+        picture, mask, points, seen, far, left, contact = (f[at] for f in self.fields)
+        return picture.float() / 255, mask, points, seen, far, left, contact
+
+
+def with_second_dog(drawn, chance=0.08):
+    """Now and then another picture's body in front; both bodies' points are kept."""
+    picture, mask, points, seen, far, left, contact = drawn
+    n, device = picture.shape[0], picture.device
+    order = torch.randperm(n, device=device)
+    on = (torch.rand(n, device=device) < chance)[:, None, None, None]
+    cover = F.interpolate(mask[order], size=picture.shape[2:], mode="bilinear") * on
+    picture = picture * (1 - cover) + picture[order] * cover
+    both = torch.maximum(mask, mask[order] * on)
+    at = points.long().clamp(0, picture.shape[-1] - 1)
+    rows = torch.arange(n, device=device)[:, None, None]
+    under = cover[rows, 0, at[..., 1], at[..., 0]] > 0.5
+    seen = torch.where(under & (seen == 2), torch.ones_like(seen), seen)
+    on3 = on[:, :, :, 0]
+    join = lambda f, empty: torch.cat([f, torch.where(on3 if f.dim() == 3 else on, f[order], torch.full_like(f, empty))], 2)  # noqa: E731
+    return picture, both, join(points, 0), join(seen, 0), join(far, -1), join(left, -1), join(contact, -1)
+
+
+class Batches:
+    """Makes one training batch: clean pictures with targets and weights for every map."""
+
+    def __init__(self, given, device):
+        self.size, self.side, self.device = given.size, given.size // STRIDE, device
+        files = sorted(Path(given.grounds).glob("*.jpg"))
+        grounds = [torch.from_numpy(cv2.imread(str(f))[..., ::-1].copy()).permute(2, 0, 1) for f in files]
+        self.grounds = torch.stack(grounds).to(device)
+        train = lambda e: not (e["species"] == "dog" and is_validation(e["file"]))  # noqa: E731
+        check = lambda e: e["species"] == "dog" and is_validation(e["file"])  # noqa: E731
+        self.photos = read_labelled(given.labelled, device, train)
+        self.checks = read_labelled(given.labelled, device, check)
+        self.video = read_labelled(given.video, device, lambda e: not e.get("heldOut")) if given.video else None
+        self.video_checks = read_labelled(given.video, device, lambda e: e.get("heldOut")) if given.video else None
+        self.frames = read_labelled(given.frames, device) if given.frames else None
+        self.rendered = Reservoir(
+            [TracedPictures(self.grounds, self.size), PaintedPictures(self.grounds, self.size)],
+            given.reservoir,
+            device,
+        )
+        self.refill = given.refill
+        self.shares, self.turn = given.shares, 0
+
+    def finish(self, picture, points, seen, traits, all_labelled, box, mask, mask_weight):
+        n = len(picture)
+        picture, seen = hide(picture, points, seen, photo_ground(self.grounds, n, self.size))
+        heat, weight = heat_targets(points, seen, self.side, all_labelled, box)
+        trait, trait_weight = trait_targets(points, seen, traits, self.side)
+        return picture, heat, weight, torch.cat([trait, mask], 1), torch.cat([trait_weight, mask_weight], 1)
+
+    def from_labels(self, data, n):
+        picture, points, seen, contact, far, left, box, _ = cut_crops(data, self.grounds, n, self.size)
+        mask, mask_weight = mask_from_labels(points, seen, box, self.side)
+        no = torch.zeros(n, dtype=torch.bool, device=self.device)
+        return self.finish(picture, points, seen, (contact, far, left), no, box, mask, mask_weight)
+
+    def from_renderers(self, n):
+        drawn = with_second_dog(self.rendered.draw(n))
+        picture, mask, points, seen, far, left, contact = drawn
+        yes = torch.ones(n, dtype=torch.bool, device=self.device)
+        return self.finish(picture, points, seen, (contact, far, left), yes, None, mask, torch.ones_like(mask))
+
+    def without_dog(self, n):
+        points = torch.zeros(n, len(HEAT), 2, 2, device=self.device)
+        seen = torch.zeros(n, len(HEAT), 2, dtype=torch.long, device=self.device)
+        none = torch.full(seen.shape, -1.0, device=self.device)
+        mask = torch.zeros(n, 1, self.side, self.side, device=self.device)
+        yes = torch.ones(n, dtype=torch.bool, device=self.device)
+        picture = photo_ground(self.grounds, n, self.size)
+        return self.finish(picture, points, seen, (none, none, none), yes, None, mask, torch.ones_like(mask))
+
+    def next(self, n):
+        """Pictures [n, 3, s, s], heat and its weight, traits with mask and their weight, and how many are real."""
+        if self.turn % 3 == 0:
+            self.rendered.refill(self.refill)
+        self.turn += 1
+        share = {k: round(v * n) for k, v in self.shares.items()}
+        if self.video is None:
+            share["photos"] += share.pop("video", 0)
+        if self.frames is None:
+            share["photos"] += share.pop("frames", 0)
+        share["photos"] = n - sum(v for k, v in share.items() if k != "photos")
+        parts = [self.from_labels(self.photos, share["photos"])]
+        if share.get("video"):
+            parts.append(self.from_labels(self.video, share["video"]))
+        if share.get("frames"):
+            parts.append(self.from_labels(self.frames, share["frames"]))
+        real = sum(len(p[0]) for p in parts)
+        parts.append(self.from_renderers(share["rendered"]))
+        parts.append(self.without_dog(share["empty"]))
+        return [torch.cat(f) for f in zip(*parts)], real
+
+
+def loss_of(logits, heat, weight, trait, trait_weight, hint=None, hint_weight=0.0, real=0):
+    """Weighted cross-entropy; `hint` are a teacher's maps for the first `real` pictures."""
+    k = len(HEAT)
+    bce = F.binary_cross_entropy_with_logits
+    loss = (bce(logits[:, :k], heat, reduction="none") * weight * (1 + POINT_WEIGHT * heat)).sum((2, 3)).mean() / 10
+    traits = bce(logits[:, k:], trait, reduction="none") * trait_weight
+    loss = loss + (traits.sum((0, 2, 3)) / (trait_weight.sum((0, 2, 3)) + 1)).sum()
+    if hint is not None:
+        own = logits[:real]
+        open_ = hint_weight + (1 - weight[:real]).clamp(0, 1)
+        far_off = bce(own[:, :k], hint[:, :k], reduction="none") * open_ * (1 + POINT_WEIGHT * hint[:, :k])
+        loss = loss + far_off.sum((2, 3)).mean() / 10 * (real / len(logits))
+        # Traits where the teacher sees a point; the mask everywhere.
+        near = hint[:, :k].amax(1, keepdim=True)
+        where = torch.cat([near.expand(-1, 3, -1, -1), torch.ones_like(near)], 1) * (1 - trait_weight[:real])
+        taught = bce(own[:, k:], hint[:, k:], reduction="none") * where
+        loss = loss + 0.5 * (taught.sum((0, 2, 3)) / (where.sum((0, 2, 3)) + 1)).sum()
+    return loss
+
+
+def build(given, device):
+    net = PawNet(width=given.width, head=given.head, deep=given.deep)
+    if given.human_pose:
+        load_human_pose(net, GraphFile(given.human_pose))
+    state = None
+    if given.resume and Path(given.resume).exists():
+        state = torch.load(given.resume, map_location="cpu")
+        net.load_state_dict(state["weights"])
+    return net.to(device).to(memory_format=torch.channels_last), state
+
+
+def load_net(path, device):
+    stored = torch.load(path, map_location="cpu")
+    net = PawNet(**stored["config"])
+    net.load_state_dict({k: v.float() for k, v in stored["weights"].items()})
+    return net.to(device).to(memory_format=torch.channels_last).eval()
+
+
+def save(net, path):
+    weights = {k: v.detach().half().cpu() for k, v in net.state_dict().items()}
+    torch.save({"config": net.config, "weights": weights}, path)
+
+
+def train(given):
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    torch.manual_seed(given.seed)
+    np.random.seed(given.seed)
+    torch.backends.cudnn.benchmark = True
+    torch.set_float32_matmul_precision("high")
+    out = Path(given.out)
+    out.mkdir(parents=True, exist_ok=True)
+    log = open(out / f"{given.name}.log", "a")
+
+    def say(*words):
+        line = " ".join(str(w) for w in words)
+        print(given.name, line, flush=True)
+        log.write(line + "\n")
+        log.flush()
+
+    begun = time.time()
+    net, _ = build(given, device)
+    average = copy.deepcopy(net).eval()
+    teacher = load_net(given.teacher, device) if given.teacher else None
+    batches = Batches(given, device)
+    say(f"{sum(p.numel() for p in net.parameters())} parameters; {len(batches.photos)} photographs,",
+        f"{len(batches.checks)} kept for checking; ready after {time.time() - begun:.0f} s")  # fmt: skip
+    decayed = [p for p in net.parameters() if p.dim() > 1]
+    plain = [p for p in net.parameters() if p.dim() <= 1]
+    optimiser = torch.optim.AdamW(
+        [{"params": decayed, "weight_decay": given.decay}, {"params": plain, "weight_decay": 0}], lr=given.rate, fused=device != "cpu"
+    )
+    for _ in range(max(1, 512 // given.refill) if device != "cpu" else 2):
+        batches.rendered.refill(given.refill)
+    say(f"renderers ready after {time.time() - begun:.0f} s")
+    # The time given counts from the call, so that a run fits its slot whatever starting costs.
+    end = begun + given.minutes * 60
+    step, looked, started = 0, 0, time.time()
+    while time.time() < end and (given.steps == 0 or step < given.steps):
+        done = min(1.0, (time.time() - started) / max(1.0, end - started))
+        rate = given.rate * min(1, (step + 1) / 300) * (0.5 * (1 + math.cos(math.pi * done)) * 0.98 + 0.02)
+        for group in optimiser.param_groups:
+            group["lr"] = rate
+        (picture, heat, weight, trait, trait_weight), real = batches.next(given.batch)
+        hint = None
+        if teacher is not None:
+            with torch.no_grad(), torch.autocast(device, dtype=torch.bfloat16, enabled=device != "cpu"):
+                clean = F.interpolate(picture[:real], size=(given.teacher_size,) * 2, mode="bilinear")
+                hint = torch.sigmoid(teacher(clean.contiguous(memory_format=torch.channels_last)).float())
+                hint = F.interpolate(hint, size=(batches.side,) * 2, mode="bilinear")
+        # Degrading goes by place in the batch, and the batch comes sorted by kind.
+        order = torch.randperm(len(picture), device=device)
+        picture = degrade(picture[order]).contiguous(memory_format=torch.channels_last)
+        with torch.autocast(device, dtype=torch.bfloat16, enabled=device != "cpu"):
+            logits = net(picture)
+        logits = logits[torch.argsort(order)]
+        loss = loss_of(logits.float(), heat, weight, trait, trait_weight, hint, given.hint, real)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        optimiser.step()
+        step += 1
+        keep = min(0.9995, (1 + step) / (20 + step))
+        with torch.no_grad():
+            torch._foreach_lerp_(list(average.parameters()), list(net.parameters()), 1 - keep)
+        if step == 1 or step % given.every == 0:
+            say(f"step {step}, {time.time() - begun:.0f} s, {step * given.batch / (time.time() - started):.0f} pictures/s,",
+                f"loss {loss.item():.3f}, rate {rate:.1e}")  # fmt: skip
+        if step % (given.every * 6) == 0:
+            short(say, average, batches, given)
+            save(average, out / f"{given.name}.pt")
+    save(average, out / f"{given.name}.pt")
+    final(say, average, batches, given)
+
+
+def short(say, net, batches, given):
+    result = measure_labelled(net, batches.checks, given.size)
+    rows = {k: [result[k]["0.05"], result[k]["0.1"]] for k in ("forePaw", "hindPaw") if k in result}
+    if batches.video_checks is not None and len(batches.video_checks):
+        video = measure_labelled(net, batches.video_checks, given.size)
+        rows.update({f"video {k}": [video[k]["0.05"], video[k]["0.1"]] for k in ("forePaw", "hindPaw") if k in video})
+    say(json.dumps(rows))
+
+
+def final(say, net, batches, given):
+    say("photographs", json.dumps(measure_labelled(net, batches.checks, given.size)))
+    if batches.video_checks is not None and len(batches.video_checks):
+        say("video", json.dumps(measure_labelled(net, batches.video_checks, given.size)))
+    torch.manual_seed(12345)
+    for renderer in batches.rendered.renderers:
+        picture, _, points, seen, far, left, contact = renderer(given.refill)
+        length = (points.amax((1, 2)) - torch.where(seen[..., None] != 0, points, torch.full_like(points, 1e4)).amin((1, 2))).amax(1)
+        maps = maps_of(net, picture)
+        result = {**measure(maps, points, seen, far, length), **trait_accuracy(maps, points, seen, (contact, far, left))}
+        say(type(renderer).__name__, json.dumps(result))
+
+
+def arguments():
+    ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    ask.add_argument("--name", default="paws")
+    ask.add_argument("--labelled", required=True, help="folder with labels.json and pictures")
+    ask.add_argument("--video", help="the same, of video frames; entries with heldOut are for checking only")
+    ask.add_argument("--frames", help="the same, with boxes only: a teacher's frames")
+    ask.add_argument("--grounds", required=True, help="folder of square photographs without animals")
+    ask.add_argument("--out", required=True)
+    ask.add_argument("--minutes", type=float, default=8)
+    ask.add_argument("--steps", type=int, default=0, help="stop after so many steps (0: by time only)")
+    ask.add_argument("--human-pose", help="JSON of the human-pose graph to start from")
+    ask.add_argument("--resume", help="weights of an earlier call")
+    ask.add_argument("--teacher")
+    ask.add_argument("--teacher-size", type=int, default=256)
+    ask.add_argument("--hint", type=float, default=0.3, help="weight of the teacher where labels speak too")
+    ask.add_argument("--size", type=int, default=224)
+    ask.add_argument("--width", type=float, default=1.0)
+    ask.add_argument("--head", type=int, default=96)
+    ask.add_argument("--deep", type=int, default=1280)
+    ask.add_argument("--batch", type=int, default=192)
+    ask.add_argument("--rate", type=float, default=1e-3)
+    ask.add_argument("--decay", type=float, default=0.02)
+    ask.add_argument("--reservoir", type=int, default=12000)
+    ask.add_argument("--refill", type=int, default=32)
+    ask.add_argument("--every", type=int, default=200)
+    ask.add_argument("--seed", type=int, default=1)
+    given = ask.parse_args()
+    given.shares = {"photos": 0.56, "video": 0.08, "frames": 0.06, "rendered": 0.26, "empty": 0.04}
+    return given
+
+
+if __name__ == "__main__":
+    assert len(MAPS) == 16
+    train(arguments())
