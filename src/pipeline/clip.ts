@@ -70,6 +70,7 @@ export async function analyseClip(
       registrations: seen.registrations,
       passes,
       setAside,
+      dogs: seen.looks.flatMap(({ timeS, sighting }) => (sighting ? [{ timeS, box: sighting.box }] : [])),
       knocks: seen.knocksIn(passes),
       warnings: [
         ...reader.facts.warnings,

@@ -19,6 +19,12 @@ export interface AnalysisProgress {
   framesTotal: number;
 }
 
+/** Where the dog was seen in one frame, pixels of the upright picture. */
+export interface SeenDog {
+  timeS: number;
+  box: { x: number; y: number; width: number; height: number };
+}
+
 /** What was found in one clip: plain data, stored as it is. */
 export interface ClipAnalysis {
   version: 1;
@@ -30,6 +36,8 @@ export interface ClipAnalysis {
   registrations: FrameRegistration[];
   passes: Pass[];
   setAside: SetAside[];
+  /** Absent in analyses made before it was kept, and in clips marked by hand. */
+  dogs?: SeenDog[] | undefined;
   /** Poles that moved, by pass id. */
   knocks: Record<string, number[]>;
   /** Sentences worth showing: what went wrong, what to do. */

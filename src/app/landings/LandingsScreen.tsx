@@ -4,6 +4,7 @@ import { isDoubtful } from "../../charts/marks.ts";
 import type { Landing, Pass, Paw } from "../../gait/types.ts";
 import { fitGround } from "../../ground/fit.ts";
 import type { GroundFit, GroundMap, ImagePoint } from "../../ground/types.ts";
+import type { SeenDog } from "../../pipeline/types.ts";
 import { gatePasses } from "../../spacing/gating.ts";
 import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
@@ -30,13 +31,18 @@ import "./landings.css";
 import { PassList } from "./PassList.tsx";
 import { RowDrawing } from "./RowDrawing.tsx";
 import { frameViewAt } from "./registration.ts";
+import { SkeletonDrawing } from "./SkeletonDrawing.tsx";
 import { TimeLane } from "./TimeLane.tsx";
+import { useSkeleton } from "./useSkeleton.ts";
 
 /** What the time lane shows around a pass, and how much where there is no pass, seconds. */
 const aroundPassS = 0.3;
 const lanePageS = 4;
 /** Steps of a landing by arrow keys, metres. */
 const nudgeM = 0.01;
+
+/** One and the same empty list, so that nothing is looked for again and again. */
+const noDogs: readonly SeenDog[] = [];
 
 const otherSide: Record<Paw, Paw> = { LH: "RH", RH: "LH", LF: "RF", RF: "LF" };
 
@@ -88,6 +94,9 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
     () => frameViewAt(map, clip.analysis?.registrations ?? [], shown?.timeS ?? timeS),
     [map, clip.analysis, shown?.timeS, timeS],
   );
+
+  const [boned, setBoned] = useState(false);
+  const skeleton = useSkeleton(boned, shown, facts, clip.analysis?.dogs ?? noDogs);
 
   const row = useMemo(() => {
     const last = map.poleXM.at(-1) ?? 0;
@@ -232,16 +241,19 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
               onKeyDown={onKeyDown}
               first={row}
               overlay={(stageView) => (
-                <RowDrawing
-                  map={map}
-                  frame={view}
-                  view={stageView}
-                  timeS={shown?.timeS ?? timeS}
-                  poleHeightM={marks.poleHeightM ?? 0}
-                  landings={(pass?.landings ?? []).filter((one) => one.id !== held?.id)}
-                  chosenId={chosenId}
-                  held={held}
-                />
+                <>
+                  {boned && <SkeletonDrawing joints={skeleton.joints} view={stageView} />}
+                  <RowDrawing
+                    map={map}
+                    frame={view}
+                    view={stageView}
+                    timeS={shown?.timeS ?? timeS}
+                    poleHeightM={marks.poleHeightM ?? 0}
+                    landings={(pass?.landings ?? []).filter((one) => one.id !== held?.id)}
+                    chosenId={chosenId}
+                    held={held}
+                  />
+                </>
               )}
             >
               {(control) => (
@@ -251,10 +263,23 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
                       Tap where the <strong>{pawName[adding]}</strong> stands
                     </p>
                   )}
+                  {!adding && view.sure && boned && skeleton.told && (
+                    <p className="poles-ask">{skeleton.told}</p>
+                  )}
                   {!adding && !view.sure && (
                     <p className="poles-ask">The background was lost here: places are off</p>
                   )}
                   <div className="stage-tools">
+                    {clip.analysis?.dogs && (
+                      <button
+                        type="button"
+                        className="skeleton-switch"
+                        aria-pressed={boned}
+                        onClick={() => setBoned(!boned)}
+                      >
+                        Skeleton
+                      </button>
+                    )}
                     <ZoomButtons control={control} />
                   </div>
                 </>
