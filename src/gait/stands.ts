@@ -82,7 +82,7 @@ export function findStands(points: WeighedPoint[], frameTimesS: number[], option
       continue;
     }
     stands.push(stand);
-    takeAway(byX, free, stand, frameTimesS, options);
+    takeAway(byX, free, settled, stand, frameTimesS, options);
   }
 }
 
@@ -222,13 +222,17 @@ function frameStep(frameTimesS: number[], first: number, last: number): number {
 function takeAway(
   byX: WeighedPoint[],
   free: boolean[],
+  run: Run,
   stand: Stand,
   frameTimesS: number[],
   options: StandOptions,
 ): void {
   const frameS = frameStep(frameTimesS, stand.firstFrame, stand.lastFrame);
+  const members = new Set(run.members);
   for (let i = 0; i < byX.length; i++) {
     const p = byX[i]!;
+    // The run's own sightings always go: without that the same run could win for ever.
+    if (members.has(p)) free[i] = false;
     if (!free[i] || Math.abs(p.xM - stand.xM) > 1.6 * options.reachXM) continue;
     if (Math.abs(p.yM - stand.yM) > 1.6 * options.reachYM) continue;
     if (p.timeS >= stand.onS - 2 * frameS && p.timeS <= stand.offS + 2 * frameS) free[i] = false;
