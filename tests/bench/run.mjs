@@ -7,6 +7,7 @@ const [name, ...args] = process.argv.slice(2);
 const file = ["ts", "mjs"].map((end) => join(root, `tests/bench/${name}.${end}`)).find(existsSync);
 if (!name || !file || name === "run") {
   const names = readdirSync(join(root, "tests/bench"))
+    .filter((f) => /\.(ts|mjs)$/.test(f))
     .map((f) => basename(f).replace(/\.(ts|mjs)$/, ""))
     .filter((n) => n !== "run");
   console.error(`Which bench? One of: ${names.join(", ")}`);
@@ -17,7 +18,7 @@ const { createServer } = await import("vite");
 const vite = await createServer({
   configFile: false,
   root,
-  server: { middlewareMode: true, hmr: false, watch: null },
+  server: { middlewareMode: true, hmr: false, ws: false, watch: null },
   appType: "custom",
   optimizeDeps: { noDiscovery: true },
   logLevel: "error",
