@@ -17,7 +17,12 @@ class PaintedPictures:
         self.photos, self.size = photos, size
 
     @torch.no_grad()
-    def __call__(self, n):
+    def without_body(self, n):
+        """Poles, stands and a handler's legs on photographs, and no dog: pictures alone."""
+        return self(n, bodies=False)[0]
+
+    @torch.no_grad()
+    def __call__(self, n, bodies=True):
         device, size = self.photos.device, self.size
         dice = Dice(n, device)
         u = dice.between
@@ -26,6 +31,8 @@ class PaintedPictures:
         camera = place_camera(body, device)
         things = place_things(body, device)
         count = a.shape[1]
+        if not bodies:
+            ra, rb = torch.full_like(ra, -1), torch.full_like(rb, -1)
         a, b = torch.cat([a, things.a], 1), torch.cat([b, things.b], 1)
         ra, rb = torch.cat([ra, things.r], 1), torch.cat([rb, things.r], 1)
         a2, za = camera.project(a, size)

@@ -127,12 +127,14 @@ class Batches:
         none = torch.full(seen.shape, -1.0, device=self.device)
         mask = torch.zeros(n, 1, self.side, self.side, device=self.device)
         yes = torch.ones(n, dtype=torch.bool, device=self.device)
+        # Half of them with poles and stands: their ends look like paws to a network that has not seen enough of them.
         picture = photo_ground(self.grounds, n, self.size)
+        picture[: n // 2] = self.rendered.renderers[1].without_body(n // 2)
         return self.finish(picture, points, seen, (none, none, none), yes, None, mask, torch.ones_like(mask))
 
     def next(self, n):
         """Pictures [n, 3, s, s], heat and its weight, traits with mask and their weight, and how many are real."""
-        if self.turn % 3 == 0:
+        if self.turn % 3 == 0 and self.shares["rendered"] > 0:
             self.rendered.refill(self.refill)
         self.turn += 1
         share = {k: round(v * n) for k, v in self.shares.items()}
@@ -147,7 +149,8 @@ class Batches:
         if share.get("frames"):
             parts.append(self.from_labels(self.frames, share["frames"]))
         real = sum(len(p[0]) for p in parts)
-        parts.append(self.from_renderers(share["rendered"]))
+        if share["rendered"]:
+            parts.append(self.from_renderers(share["rendered"]))
         parts.append(self.without_dog(share["empty"]))
         return [torch.cat(f) for f in zip(*parts)], real
 
@@ -223,15 +226,16 @@ def train(given):
     optimiser = torch.optim.AdamW(
         [{"params": decayed, "weight_decay": given.decay}, {"params": plain, "weight_decay": 0}], lr=given.rate, fused=device != "cpu"
     )
-    for _ in range(max(1, 512 // given.refill) if device != "cpu" else 2):
-        batches.rendered.refill(given.refill)
+    if given.shares["rendered"] > 0:
+        for _ in range(max(1, 512 // given.refill) if device != "cpu" else 2):
+            batches.rendered.refill(given.refill)
     say(f"renderers ready after {time.time() - begun:.0f} s")
     # The time given counts from the call, so that a run fits its slot whatever starting costs.
     end = begun + given.minutes * 60
     step, looked, started = 0, 0, time.time()
     while time.time() < end and (given.steps == 0 or step < given.steps):
         done = min(1.0, (time.time() - started) / max(1.0, end - started))
-        rate = given.rate * min(1, (step + 1) / 300) * (0.5 * (1 + math.cos(math.pi * done)) * 0.98 + 0.02)
+        rate = given.rate * min(1, (step + 1) / given.warm) * (0.5 * (1 + math.cos(math.pi * done)) * 0.98 + 0.02)
         for group in optimiser.param_groups:
             group["lr"] = rate
         (picture, heat, weight, trait, trait_weight), real = batches.next(given.batch)
@@ -280,7 +284,7 @@ def final(say, net, batches, given):
     if batches.video_checks is not None and len(batches.video_checks):
         say("video", json.dumps(measure_labelled(net, batches.video_checks, given.size)))
     torch.manual_seed(12345)
-    for renderer in batches.rendered.renderers:
+    for renderer in batches.rendered.renderers if given.shares["rendered"] > 0 else []:
         picture, _, points, seen, far, left, contact = renderer(given.refill)
         length = (points.amax((1, 2)) - torch.where(seen[..., None] != 0, points, torch.full_like(points, 1e4)).amin((1, 2))).amax(1)
         maps = maps_of(net, picture)
@@ -309,13 +313,16 @@ def arguments():
     ask.add_argument("--deep", type=int, default=1280)
     ask.add_argument("--batch", type=int, default=192)
     ask.add_argument("--rate", type=float, default=1e-3)
+    ask.add_argument("--warm", type=int, default=300, help="steps until the full rate")
     ask.add_argument("--decay", type=float, default=0.02)
     ask.add_argument("--reservoir", type=int, default=12000)
     ask.add_argument("--refill", type=int, default=32)
     ask.add_argument("--every", type=int, default=200)
     ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("--rendered", type=float, default=0.26, help="share of rendered pictures in a batch")
+    ask.add_argument("--empty", type=float, default=0.04, help="share of pictures without a dog")
     given = ask.parse_args()
-    given.shares = {"photos": 0.56, "video": 0.08, "frames": 0.06, "rendered": 0.26, "empty": 0.04}
+    given.shares = {"photos": 0, "video": 0.08, "frames": 0.06, "rendered": given.rendered, "empty": given.empty}
     return given
 
 

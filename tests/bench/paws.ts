@@ -1,0 +1,287 @@
+import { existsSync, readdirSync, readFileSync } from "node:fs";
+import { createServer } from "node:http";
+import { basename, join, resolve } from "node:path";
+import type { Page } from "playwright-core";
+import { root } from "../../src/command/prepare.mjs";
+import type { Box } from "../../src/paws/types.ts";
+import { openBrowser, startSite } from "../browser/harness.ts";
+import type { PawsBench, Spoil } from "./paws-page/page.ts";
+import { PawScore, type TruePaw } from "./paws-page/score.ts";
+
+declare const bench: PawsBench;
+
+/** An entry of a labels.json, as models/training/README.md describes it. */
+interface LabelledPicture {
+  file: string;
+  species: string;
+  box: [number, number, number, number];
+  kp: Record<string, [number, number, number]>;
+  sides?: boolean;
+  heldOut?: boolean;
+}
+
+/** What the paws of a rendered clip are known to be. */
+interface ClipTruth {
+  file: string;
+  picture: { turnDeg: number };
+  paws?: {
+    timeS: number;
+    points: Partial<Record<"LH" | "RH" | "LF" | "RF", [number, number, number]>>;
+    box: [number, number, number, number];
+  }[];
+}
+
+/**
+ * Where the shipped network puts paws, in Chromium on wasm: `npm run bench -- paws [--frames DIR] [--movenet FILE]`.
+ * Rendered: every clip of fixtures/clips with known paws. Real: DIR, or ../shared/paws where it is (then only the
+ * photographs that training leaves out). --movenet: JSON of the human single-pose graph, to time beside ours.
+ */
+export default async function run(args: string[]): Promise<void> {
+  const option = (name: string) => {
+    const at = args.indexOf(name);
+    return at >= 0 ? resolve(args[at + 1] ?? "") : null;
+  };
+  const site = await startSite();
+  const browser = await openBrowser();
+  const movenet = option("--movenet");
+  const labelled = option("--frames") ?? join(root, "../shared/paws");
+  const served = new Map<string, string>();
+  if (movenet) served.set("movenet", join(movenet, ".."));
+  served.set("labelled", labelled);
+  const files = createServer((request, response) => {
+    const [, place = "", ...rest] = decodeURIComponent(request.url ?? "").split("/");
+    const path = join(served.get(place) ?? "", ...rest);
+    response.setHeader("access-control-allow-origin", "*");
+    if (!served.has(place) || !existsSync(path)) response.statusCode = 404;
+    response.end(response.statusCode === 404 ? "" : readFileSync(path));
+  });
+  await new Promise<void>((done) => files.listen(0, "127.0.0.1", done));
+  const address = files.address();
+  const beside = `http://127.0.0.1:${typeof address === "object" ? address?.port : 0}`;
+  try {
+    const page = await browser.newPage();
+    await page.goto(site.file("tests/browser/pages/blank.html"));
+    await page.addScriptTag({ type: "module", url: site.file("tests/bench/paws-page/page.ts") });
+    await page.waitForFunction("globalThis.bench !== undefined", undefined, { timeout: 120_000 });
+    const { backend, inputPx } = await page.evaluate(() => bench.start());
+    console.log(`${inputPx} px, ${backend}`);
+
+    const clips = readClips();
+    const rendered = await scoreClips(page, clips, (file) => site.file(`fixtures/clips/${file}`));
+    show("rendered", rendered);
+    let real: PawScore | null = null;
+    if (existsSync(join(labelled, "labels.json"))) {
+      real = await scorePictures(page, labelled, `${beside}/labelled`);
+      show("real", real);
+    } else {
+      console.log(`real: skipped, no labels.json in ${basename(labelled)}`);
+    }
+    const badInput = await tryBadInput(page, clips, (file) => site.file(`fixtures/clips/${file}`));
+    console.log("\nbad input             frames  dog score (mean, most)  strongest paw (mean, most)");
+    for (const [name, row] of Object.entries(badInput)) {
+      const { frames, dog, paw } = row;
+      console.log(
+        `${name.padEnd(22)}${String(frames).padEnd(8)}${dog.mean}, ${dog.most}`.padEnd(54) +
+          `${paw.mean}, ${paw.most}`,
+      );
+    }
+    if (!movenet) console.log("\nhuman network: not timed, no --movenet FILE given");
+    const url = movenet ? `${beside}/movenet/${basename(movenet)}` : null;
+    const times = await page.evaluate((other) => bench.time(other), url);
+    console.log(
+      `\none crop: ${times.ours.toFixed(1)} ms; human single-pose network: ${times.other?.toFixed(1) ?? "—"} ms`,
+    );
+    console.log(
+      JSON.stringify({
+        real: real?.report() ?? null,
+        rendered: rendered.report(),
+        badInput,
+        msPerCrop: Math.round(times.ours * 10) / 10,
+        msMovenetLightning: times.other === null ? null : Math.round(times.other * 10) / 10,
+      }),
+    );
+  } finally {
+    await browser.close();
+    await site.close();
+    files.close();
+  }
+}
+
+function readClips(): ClipTruth[] {
+  const folder = join(root, "fixtures/clips");
+  return readdirSync(folder)
+    .filter((f) => f.endsWith(".json"))
+    .map((f) => JSON.parse(readFileSync(join(folder, f), "utf8")) as ClipTruth)
+    .filter((clip) => clip.file.endsWith(".mp4") && existsSync(join(folder, clip.file)));
+}
+
+const asBox = ([left, top, right, bottom]: [number, number, number, number]): Box => ({
+  x: left,
+  y: top,
+  width: right - left,
+  height: bottom - top,
+});
+
+async function scoreClips(page: Page, clips: ClipTruth[], url: (file: string) => string): Promise<PawScore> {
+  const score = new PawScore();
+  for (const clip of clips) {
+    if (!clip.paws?.length) continue;
+    const wanted = clip.paws.map((p) => ({ timeS: p.timeS, box: asBox(p.box) }));
+    const seen = await page.evaluate(([u, w]) => bench.lookAtClip(u, w), [url(clip.file), wanted] as const);
+    seen.forEach((sighting, i) => {
+      const frame = clip.paws![i]!;
+      score.add(clipPaws(frame.points), sighting.peaks, sighting.joints, longer(asBox(frame.box)));
+    });
+  }
+  return score;
+}
+
+const longer = (box: Box) => Math.max(box.width, box.height);
+
+/** All rendered passes are seen from one side; which foot is far follows from where fore and hind paws are. */
+function clipPaws(points: NonNullable<ClipTruth["paws"]>[number]["points"]): TruePaw[] {
+  const entries = Object.entries(points) as ["LH" | "RH" | "LF" | "RF", [number, number, number]][];
+  const middle = (end: string) => {
+    const xs = entries.filter(([name]) => name.endsWith(end)).map(([, p]) => p[0]);
+    return xs.reduce((a, b) => a + b, 0) / xs.length;
+  };
+  // A dog that goes to the right shows its right side.
+  const toRight = middle("F") > middle("H");
+  return entries.map(([name, [x, y, v]]) => ({
+    x,
+    y,
+    hind: name.endsWith("H"),
+    seen: v === 2,
+    far: name.startsWith("L") === toRight,
+    left: name.startsWith("L"),
+  }));
+}
+
+async function scorePictures(page: Page, folder: string, url: string): Promise<PawScore> {
+  const all = (JSON.parse(readFileSync(join(folder, "labels.json"), "utf8")) as { images: LabelledPicture[] })
+    .images;
+  const marked = all.some((p) => p.heldOut !== undefined);
+  const chosen = all.filter((p) => (marked ? p.heldOut : p.species === "dog" && isLeftOut(p.file)));
+  const score = new PawScore();
+  for (const picture of chosen) {
+    const box = asBox(picture.box);
+    const sighting = await page.evaluate(([u, b]) => bench.lookAtPicture(u, b), [
+      `${url}/${picture.file}`,
+      box,
+    ] as const);
+    score.add(labelledPaws(picture, longer(box)), sighting.peaks, sighting.joints, longer(box));
+  }
+  return score;
+}
+
+function labelledPaws(picture: LabelledPicture, length: number): TruePaw[] {
+  const mean = (names: string[]) => {
+    const xs = names.flatMap((n) => (picture.kp[n] ? [picture.kp[n][0]] : []));
+    return xs.length ? xs.reduce((a, b) => a + b, 0) / xs.length : null;
+  };
+  const both = (part: string) => [`left_${part}`, `right_${part}`];
+  const front = mean(["nose", ...both("elbow"), ...both("carpus"), ...both("front_paw")]);
+  const back = mean(["tail_base", ...both("stifle"), ...both("hock"), ...both("hind_paw")]);
+  const sides = picture.sides ?? true;
+  const across = sides && front !== null && back !== null && Math.abs(front - back) > 0.38 * length;
+  return ["left", "right"].flatMap((side) =>
+    [true, false].flatMap((hind) => {
+      const point = picture.kp[`${side}_${hind ? "hind" : "front"}_paw`];
+      if (!point) return [];
+      const left = side === "left";
+      return [
+        {
+          x: point[0],
+          y: point[1],
+          hind,
+          seen: point[2] === 2,
+          far: across ? left === front! > back! : null,
+          left: sides ? left : null,
+        },
+      ];
+    }),
+  );
+}
+
+/** The photographs that models/training/labelled.py keeps for checking: some breeds whole, some of all others. */
+function isLeftOut(file: string): boolean {
+  const stem = basename(file).replace(/\.\w+$/, "");
+  const breed = /n\d{8}/.exec(file)?.[0] ?? file;
+  return lot(breed.slice(-6)) < 0.1 || lot(stem.slice(-8)) < 0.05;
+}
+
+/** 0 to 1 from the first four letters, the same as in Python. */
+function lot(text: string): number {
+  const bytes = [...Buffer.from(text)];
+  const number = bytes.slice(0, 4).reduce((sum, byte, i) => sum + byte * 256 ** i, 0);
+  return (Math.imul(number, 2654435761) >>> 0) / 4294967296;
+}
+
+interface Scores {
+  frames: number;
+  dog: { mean: number; most: number };
+  paw: { mean: number; most: number };
+}
+
+async function tryBadInput(page: Page, clips: ClipTruth[], url: (file: string) => string) {
+  const look = async (
+    name: string,
+    place: (box: Box) => Box | null,
+    spoil: Spoil = "nothing",
+  ): Promise<Scores> => {
+    const clip = clips.find((c) => c.file === `${name}.mp4`)!;
+    const frames = clip.paws?.length
+      ? clip.paws
+      : [0.3, 0.8, 1.3, 1.8].map((timeS) => ({
+          timeS,
+          box: [0, 0, 1280, 720] as [number, number, number, number],
+        }));
+    const wanted = frames.map((p) => ({ timeS: p.timeS, box: place(asBox(p.box)) }));
+    const seen = await page.evaluate(([u, w, s]) => bench.lookAtClip(u, w, s), [
+      url(clip.file),
+      wanted,
+      spoil,
+    ] as const);
+    const of = (values: number[]) => ({
+      mean: round(values.reduce((a, b) => a + b, 0) / values.length),
+      most: round(Math.max(...values)),
+    });
+    return {
+      frames: seen.length,
+      dog: of(seen.map((s) => s.dogScore)),
+      paw: of(seen.map((s) => Math.max(0, ...s.peaks.map((p) => p.score)))),
+    };
+  };
+  const half = (box: Box): Box => ({ ...box, x: box.x + box.width * 0.75 });
+  const pastTheDog = (box: Box): Box => ({ x: box.x > 600 ? 0 : 960, y: 380, width: 260, height: 260 });
+  return {
+    "a dog, for comparison": await look("demo-fits", (box) => box),
+    "no dog, whole frame": await look("no-dog", () => null),
+    "poles, past the dog": await look("bare-ground", pastTheDog),
+    "dog cut by the crop": await look("demo-fits", half),
+    "dog covered": await look("demo-fits", (box) => box, "covered"),
+    "night noise": await look("demo-fits", (box) => box, "night"),
+    "noise alone": await look("demo-fits", (box) => box, "noise"),
+  } satisfies Record<string, Scores>;
+}
+
+const round = (v: number) => Math.round(v * 1000) / 1000;
+
+function show(title: string, score: PawScore): void {
+  console.log(
+    `\n${title}: ${score.frames} pictures; found within 5 % and 10 % of the longer side of the dog's box`,
+  );
+  for (const [name, found] of [
+    ["hind, near side", score.hindNear],
+    ["hind, far side", score.hindFar],
+    ["hind, all", score.hind],
+    ["fore, near side", score.foreNear],
+    ["fore, far side", score.foreFar],
+    ["fore, all", score.fore],
+    ["hind, any candidate", score.anyCandidate],
+  ] as const) {
+    console.log(`  ${name.padEnd(22)}${found.pck05 ?? "—"}  ${found.pck10 ?? "—"}  (${found.total})`);
+  }
+  const { foreHindExchanged, leftRightSwapped } = score.report();
+  console.log(`  fore and hind exchanged ${foreHindExchanged}; left and right swapped ${leftRightSwapped}`);
+}
