@@ -23,6 +23,8 @@ const HESITATION_S = 1.5;
 const SWAY_M = 0.15;
 /** A pass must carry the dog at least this far: about two steps of a small dog. Design choice. */
 const SHORTEST_M = 0.6;
+/** ... and take at least this long: less holds no two steps even of a small dog. Design choice. */
+const BRIEFEST_S = 0.35;
 /** A body not seen for this long ends a pass. */
 const LONGEST_HOLE_S = 0.7;
 /** Half-width of the smoothing window: longer than half a step, shorter than a turn. */
@@ -44,7 +46,8 @@ export function splitPasses(body: BodyTrack[]): { paths: BodyPath[]; setAside: S
       const part = smooth.slice(from, to);
       const first = part[0]!;
       const last = part[part.length - 1]!;
-      if (heading !== 0 && Math.abs(last.xM - first.xM) >= SHORTEST_M) {
+      const farEnough = Math.abs(last.xM - first.xM) >= SHORTEST_M;
+      if (heading !== 0 && farEnough && last.timeS - first.timeS >= BRIEFEST_S) {
         paths.push(pathOf(part, heading, stretch));
       } else if (last.timeS - first.timeS > 0.5) {
         setAside.push({

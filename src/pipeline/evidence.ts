@@ -25,6 +25,8 @@ const CUT_SCORE = 0.1;
 const BESIDE_DOG = 0.1;
 /** Weight of a motion sighting beside the network's. */
 const MOTION_WEIGHT = 0.3;
+/** A paw farther than this from the poles' ends is none of a dog that goes through them: the handler's shoe, say. */
+const BESIDE_ROW_M = 0.5;
 /** Marks weaker than this are not worth carrying on. */
 const LEAST_SCORE = 0.05;
 /** Paws land between poles; what looks like a paw on a pole or its stand mostly is the pole. */
@@ -69,7 +71,7 @@ export function gatherEvidence(
     for (const peak of seen.peaks) {
       const inReference = applyHomography(toReference, peak);
       const g = imageToGround(map, inReference, PAW_HEIGHT_M);
-      if (!Number.isFinite(g.xM) || Math.abs(g.yM) > 5) continue;
+      if (!Number.isFinite(g.xM) || besideRow(map, g) > BESIDE_ROW_M) continue;
       const reading = motion?.readings.get(peak);
       // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
       const doubt = (reading ? covering(reading.covered) : 1) * (onPole(map, g) ? ON_POLE : 1);
@@ -129,6 +131,11 @@ export function gatherEvidence(
 /** 0.1 where the ground lies bare to 1 where at least a third of the place is hidden. */
 function covering(share: number): number {
   return Math.min(1, 0.1 + 3 * Math.max(0, share - 0.05));
+}
+
+/** How far beside the poles a place lies, metres; 0 between their ends. */
+function besideRow(map: GroundMap, g: GroundPoint): number {
+  return Math.max(0, -g.yM, g.yM - map.poleLengthM);
 }
 
 function onPole(map: GroundMap, g: GroundPoint): boolean {
