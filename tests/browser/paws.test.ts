@@ -24,7 +24,17 @@ let page: Page;
 beforeAll(async () => {
   site = await startSite();
   browser = await openBrowser();
-  page = await browser.newPage();
+  page = await openPage(browser);
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await site?.close();
+});
+
+/** A page with our modules and the picture's bytes in it. */
+async function openPage(browser: Browser): Promise<Page> {
+  const page = await browser.newPage();
   await page.goto(site.file("tests/browser/pages/blank.html"));
   await page.addScriptTag({ type: "module", url: site.file("tests/browser/paws/page.ts") });
   await page.waitForFunction("globalThis.paws !== undefined");
@@ -38,12 +48,8 @@ beforeAll(async () => {
     },
     { picture: site.file("tests/browser/paws/dog.png"), size: answer.size },
   );
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await site?.close();
-});
+  return page;
+}
 
 // Both live in the page: our modules, and the picture's bytes.
 declare const paws: PawsPage;
@@ -143,4 +149,30 @@ test("a dog is found in a whole frame, near and far, and none where there is non
     expect(box.width).toBeGreaterThan(0.55 * side);
   }
   expect(none).toEqual([]);
+});
+
+test("WebGL, asked for, passes its trial and sees the same paws", async () => {
+  const drawing = await openBrowser({ webgl: true });
+  try {
+    const other = await openPage(drawing);
+    const [onWasm, onWebGl] = await Promise.all(
+      [
+        [page, "wasm"],
+        [other, "webgl"],
+      ].map(([where, backend]) =>
+        (where as Page).evaluate(async (name) => {
+          const network = await paws.loadPawNetwork({ backend: name as "wasm" | "webgl" });
+          const { peaks } = await network.look(dog);
+          network.dispose();
+          return peaks;
+        }, backend as string),
+      ),
+    );
+    expect(onWebGl).toHaveLength(onWasm!.length);
+    onWasm!.forEach((peak, i) => {
+      expect(Math.hypot(peak.x - onWebGl![i]!.x, peak.y - onWebGl![i]!.y)).toBeLessThan(1);
+    });
+  } finally {
+    await drawing.close();
+  }
 });
