@@ -36,6 +36,9 @@ const BELONGS = 0.35;
 const LEAST_WEIGHT = 0.04;
 /** Distance across the row between the tracks of left and right feet: about this in most dogs. Common practice, no source. */
 const TRACK_WIDTH_M = 0.1;
+/** How much dogs differ in it, and how well one pass shows it, metres. Design choice. */
+const TRACK_WIDTH_SD_M = 0.03;
+const TRACK_MEASURED_SD_M = 0.04;
 
 /** Finds the landings of all four feet, pass by pass. Pure: the same evidence gives the same landings. */
 export function findLandings(evidence: GaitEvidence): { passes: Pass[]; setAside: SetAside[] } {
@@ -268,20 +271,26 @@ function sharpened(stand: Stand, candidates: PawCandidate[], path: BodyPath): St
 function onItsTrack(chain: Chain): Chain {
   const { links } = chain;
   if (links.length < FEWEST_FOR_TRACK) return chain;
-  const half = links.map((l) => (l.parity === 0 ? -1 : 1));
-  const ys = links.map((l) => l.stand.yM);
   const xs = links.map((l) => l.stand.xM);
-  const parted = [-1, 1].map((side) => ys.filter((_, i) => half[i] === side));
-  const apart =
-    parted[0]!.length > 1 && parted[1]!.length > 1 ? (median(parted[1]!) - median(parted[0]!)) / 2 : 0;
-  const centred = ys.map((y, i) => y - apart * half[i]!);
-  const { slope } = theilSen(xs, centred);
+  const ys = links.map((l) => l.stand.yM);
+  const seen = [0, 1].map((parity) => ys.filter((_, i) => links[i]!.parity === parity));
+  const [even, odd] = [seen[0]!, seen[1]!];
+  const both = even.length > 1 && odd.length > 1;
+  const nearParity = both && median(even) > median(odd) ? 1 : 0;
+  const apart = both ? trackWidth(Math.abs(median(odd) - median(even))) : 0;
+  const beyond = links.map((l) => (both && l.parity !== nearParity ? apart : 0));
+  // The near feet are seen best: they carry the level, and the far track lies a dog's width behind it.
+  const anchors = links.map((_, i) => i).filter((i) => !both || links[i]!.parity === nearParity);
+  const { slope } = theilSen(
+    xs,
+    ys.map((y, i) => y - (links[i]!.parity === nearParity ? 0 : Math.abs(median(odd) - median(even)))),
+  );
   // A dog led along a row hardly crosses it: a steeper course is noise.
   const course = Math.abs(slope) < STEEPEST_COURSE ? slope : 0;
-  const level = median(centred.map((y, i) => y - course * xs[i]!));
+  const level = median(anchors.map((i) => ys[i]! - course * xs[i]!));
   const moved = links.map((link, i) => {
     const { stand } = link;
-    const track = level + course * stand.xM + apart * half[i]!;
+    const track = level + course * stand.xM + beyond[i]!;
     const dy = TRACK_TRUST * (track - stand.yM);
     return {
       ...link,
@@ -294,6 +303,15 @@ function onItsTrack(chain: Chain): Chain {
     };
   });
   return { ...chain, links: moved };
+}
+
+/**
+ * Distance between the two tracks: what was measured, drawn towards what dogs have, for far feet stand half hidden
+ * behind near ones and are marked too far away. Weighted by the variances of both.
+ */
+function trackWidth(measuredM: number): number {
+  const [measured, usual] = [1 / TRACK_MEASURED_SD_M ** 2, 1 / TRACK_WIDTH_SD_M ** 2];
+  return (measuredM * measured + TRACK_WIDTH_M * usual) / (measured + usual);
 }
 
 interface Sides {

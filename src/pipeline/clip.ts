@@ -222,7 +222,7 @@ function shrunk(box: Box, scale: number): Box {
 
 function whatIsMissing(looks: FrameLook[], passes: number): string[] {
   if (passes > 0) return [];
-  if (looks.every((l) => l.sighting === null)) {
+  if (looks.filter((l) => (l.sighting?.dogScore ?? 0) > 0).length < FEWEST_FRAMES) {
     return [
       "No dog was found in this stretch. Is the dog in the picture? You can mark the landings by hand.",
     ];
