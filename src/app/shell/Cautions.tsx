@@ -1,6 +1,7 @@
+import { cautions, generalCautions } from "../../spacing/cautions.ts";
 import { Icon } from "./Icon.tsx";
 
-/** What the program must say before anyone acts on a number. Common practice; the limits are the instrument's own. */
+/** What the program must say before anyone acts on a number. */
 export function Cautions({ open = false }: { open?: boolean }) {
   return (
     <details className="fold" open={open}>
@@ -8,23 +9,9 @@ export function Cautions({ open = false }: { open?: boolean }) {
         <Icon name="warn" /> Before you lay poles
       </summary>
       <ul className="stack-tight cautions">
-        <li>
-          This is a measurement, not a diagnosis and not a prescription. A veterinarian examines the dog
-          first; after surgery, or with a neurologic problem, the veterinarian decides if, when and how.
-        </li>
-        <li>
-          <strong>Stop or make it easier</strong> when knocks follow one another, the legs lift less, or the
-          dog slows, drags its toes, hops, pants hard, trembles, knuckles, bobs its head or refuses.
-        </li>
-        <li>
-          <strong>Call the veterinarian</strong> about a limp that lasts into the next day, a leg that
-          suddenly takes no weight, or a collapse.
-        </li>
-        <li>
-          Level ground that doesn't slip. Poles that fall away and can't roll under a paw. Never a jump. Cool
-          hours. A short lead for beginners. An adult in charge. End while the dog is fresh.
-        </li>
-        <li>Young dogs with open growth plates: ask the veterinarian first.</li>
+        {[...generalCautions, cautions.growing.sentence].map((sentence) => (
+          <li key={sentence}>{sentence}</li>
+        ))}
       </ul>
     </details>
   );
