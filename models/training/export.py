@@ -1,6 +1,6 @@
 """Writes a trained network as the files that the app loads.
 
-    python3 export.py WEIGHTS.pt ../paws --size 224 --answer ../../tests/browser/paws/dog.png
+    python3 export.py WEIGHTS.pt ../paws --size 224 --answer ../checks/dog.png
 
 paws.json      picture → all maps (probabilities), weights in paws.bin
 skeleton.json  the same weights with a tail that picks one skeleton in the layout of a multi-pose network:

@@ -14,7 +14,7 @@ interface Answer {
   skeleton: [number, number, number][];
 }
 
-const beside = (name: string) => fileURLToPath(new URL(`paws/${name}`, import.meta.url));
+const beside = (name: string) => fileURLToPath(new URL(`../../models/checks/${name}`, import.meta.url));
 const answer = JSON.parse(readFileSync(beside("dog.json"), "utf8")) as Answer;
 
 let site: Site;
@@ -46,7 +46,7 @@ async function openPage(browser: Browser): Promise<Page> {
       const rgba = context.getImageData(0, 0, size, size).data;
       Object.assign(globalThis, { bitmap, dog: Uint8Array.from(rgba.filter((_, i) => i % 4 !== 3)) });
     },
-    { picture: site.file("tests/browser/paws/dog.png"), size: answer.size },
+    { picture: site.file("models/checks/dog.png"), size: answer.size },
   );
   return page;
 }
