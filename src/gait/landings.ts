@@ -1,3 +1,4 @@
+import { Matrix, solve } from "ml-matrix";
 import { weightedMedian as median, theilSen } from "../stats/theil-sen.ts";
 import { type Chain, chainStands, type Link } from "./chain.ts";
 import type { GaitEvidence } from "./evidence.ts";
@@ -18,6 +19,8 @@ const BODY_SHARPNESS = 0.05;
 const HOLE_S = 0.09;
 /** ... and through the time in which the body moves on by this much, metres: stances last longer in a slow dog. */
 const HOLE_M = 0.15;
+/** Fewer hind landings say nothing of a change of speed. */
+const FEWEST_FOR_PACE = 6;
 /** Fewer landings show no track. */
 const FEWEST_FOR_TRACK = 4;
 /** Of the way to its foot's track, a landing goes this share: tracks are known to 2 cm, single landings to 5. */
@@ -95,6 +98,10 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
   const hind = onItsTrack(chainStands(stands(true), path.direction, path.speedMps, "lift-off"));
   const fore = onItsTrack(chainStands(stands(false), path.direction, path.speedMps, "touch-down"));
   const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
+  const pace = paceOf(hind, path.direction) ?? {
+    speedMps: path.speedMps,
+    accelerationMps2: path.accelerationMps2,
+  };
   const behindM = (evidence.markAheadM ?? 0) * path.direction;
   const landings = [
     ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
@@ -112,9 +119,8 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
     endS: path.endS,
     direction: path.direction,
     landings,
-    speedMps: path.speedMps,
-    accelerationMps2: path.accelerationMps2,
-    gait: nameGait({ limbPhase: phase, dutyFactor, speedMps: path.speedMps }),
+    ...pace,
+    gait: nameGait({ limbPhase: phase, dutyFactor, speedMps: pace.speedMps }),
     strideTimeS,
     limbPhase: phase,
     dutyFactor,
@@ -303,6 +309,22 @@ function onItsTrack(chain: Chain): Chain {
     };
   });
   return { ...chain, links: moved };
+}
+
+/**
+ * Speed at the middle of the pass and its change, from where and when the hind feet left the ground: a parabola by
+ * least squares. The dog's box says less, for it is cut where the dog enters and leaves the picture. Null with too
+ * few landings to tell a change of speed from chance.
+ */
+function paceOf(chain: Chain, direction: 1 | -1): { speedMps: number; accelerationMps2: number } | null {
+  const { links } = chain;
+  if (links.length < FEWEST_FOR_PACE) return null;
+  const times = links.map((l) => l.stand.offS);
+  const middle = (times[0]! + times.at(-1)!) / 2;
+  const powers = new Matrix(times.map((t) => [1, t - middle, (t - middle) ** 2]));
+  const places = Matrix.columnVector(links.map((l) => l.stand.xM * direction));
+  const parabola = solve(powers, places).to1DArray();
+  return { speedMps: parabola[1]!, accelerationMps2: 2 * parabola[2]! };
 }
 
 /**
