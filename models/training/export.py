@@ -22,9 +22,21 @@ from network import PawNet
 
 
 def trial_picture(size):
-    """The picture on which the app tries a backend; src/paws/trial.ts draws the same."""
-    y, x, c = np.meshgrid(np.arange(size), np.arange(size), np.arange(3), indexing="ij")
-    return ((x * x * 3 + y * y * 5 + x * y * 2 + c * 4000) // 64 % 256).astype(np.uint8)
+    """The picture on which the app tries a backend, a dog of ovals and bars; src/paws/trial.ts draws the same."""
+    y, x = np.meshgrid(np.arange(size) * 256 // size, np.arange(size) * 256 // size, indexing="ij")
+    shade = (x * 7 + y * 13) % 16
+    sky = y < 140
+    r, g, b = np.where(sky, 150, 96) + shade, np.where(sky, 165, 132) + shade, np.where(sky, 185, 78) + shade
+    dog = np.zeros_like(sky)
+    for cx, cy, rx, ry in ((122, 108, 62, 25), (182, 88, 17, 27), (203, 70, 20, 15), (222, 76, 14, 8), (196, 62, 7, 16)):
+        dog |= ((x - cx) * ry) ** 2 + ((y - cy) * rx) ** 2 <= (rx * ry) ** 2
+    for x0, x1, y0, y1 in ((50, 66, 88, 95), (70, 82, 115, 198), (92, 102, 115, 190), (160, 171, 112, 198), (182, 191, 112, 190)):
+        dog |= (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
+    for x0, x1, y1 in ((70, 88, 198), (92, 108, 190), (160, 177, 198), (182, 197, 190)):
+        dog |= (x >= x0) & (x <= x1) & (y >= y1 - 7) & (y <= y1)
+    dark = (y - 60) // 4
+    r, g, b = np.where(dog, 176 - dark, r), np.where(dog, 126 - dark, g), np.where(dog, 76 - dark // 2, b)
+    return np.stack([r, g, b], -1).astype(np.uint8)
 
 
 def draw_network(g, net, size):
@@ -138,7 +150,9 @@ def export(net, folder, size):
             p.copy_(p.half().float())
     n = size // STRIDE
     reference = maps_of(net, trial_picture(size))
-    at = np.linspace(0, reference.size - 1, 97).astype(int)
+    # The highest cell of every map, so that a backend that answers nothing is told too, and a spread of others.
+    peaks = reference.reshape(-1, len(MAPS)).argmax(0) * len(MAPS) + np.arange(len(MAPS))
+    at = np.unique(np.concatenate([peaks, np.linspace(0, reference.size - 1, 97).astype(int)]))
     metadata = {
         "inputPx": size,
         "stride": STRIDE,

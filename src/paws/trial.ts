@@ -1,18 +1,50 @@
+/** Body, neck, head, muzzle and ear: middle and half-axes, 256ths of the picture. */
+const OVALS = [
+  [122, 108, 62, 25],
+  [182, 88, 17, 27],
+  [203, 70, 20, 15],
+  [222, 76, 14, 8],
+  [196, 62, 7, 16],
+] as const;
+/** Tail, legs and feet: from x, to x, from y, to y. */
+const BARS = [
+  [50, 66, 88, 95],
+  [70, 82, 115, 198],
+  [92, 102, 115, 190],
+  [160, 171, 112, 198],
+  [182, 191, 112, 190],
+  [70, 88, 191, 198],
+  [92, 108, 183, 190],
+  [160, 177, 191, 198],
+  [182, 197, 183, 190],
+] as const;
+
 /**
- * The picture on which a backend is tried: size × size × 3 bytes, the same as models/training/export.py draws.
- * Whole numbers only, so that both agree to the bit.
+ * The picture on which a backend is tried: a dog of ovals and bars, which stirs every map, so that a backend that
+ * answers nothing is told too. size × size × 3 bytes, the same as models/training/export.py draws; whole numbers
+ * only, so that both agree to the bit.
  */
 export function trialPicture(size: number): Uint8Array {
   const rgb = new Uint8Array(size * size * 3);
-  let i = 0;
-  for (let y = 0; y < size; y++) {
-    for (let x = 0; x < size; x++) {
-      for (let c = 0; c < 3; c++) {
-        rgb[i++] = Math.floor((x * x * 3 + y * y * 5 + x * y * 2 + c * 4000) / 64) % 256;
-      }
+  for (let row = 0, i = 0; row < size; row++) {
+    for (let column = 0; column < size; column++, i += 3) {
+      const x = Math.floor((column * 256) / size);
+      const y = Math.floor((row * 256) / size);
+      const shade = (x * 7 + y * 13) % 16;
+      const dark = Math.floor((y - 60) / 4);
+      if (onDog(x, y)) rgb.set([176 - dark, 126 - dark, 76 - Math.floor(dark / 2)], i);
+      else if (y < 140) rgb.set([150 + shade, 165 + shade, 185 + shade], i);
+      else rgb.set([96 + shade, 132 + shade, 78 + shade], i);
     }
   }
   return rgb;
+}
+
+function onDog(x: number, y: number): boolean {
+  return (
+    OVALS.some(([cx, cy, rx, ry]) => ((x - cx) * ry) ** 2 + ((y - cy) * rx) ** 2 <= (rx * ry) ** 2) ||
+    BARS.some(([x0, x1, y0, y1]) => x >= x0 && x <= x1 && y >= y0 && y <= y1)
+  );
 }
 
 /** Largest difference from the stored outputs that still counts as the right answer; half floats reach about 0.01. */

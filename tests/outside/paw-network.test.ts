@@ -28,7 +28,8 @@ describe("the shipped paw network", () => {
     const picture = tf.tensor(trialPicture(facts.inputPx), [1, facts.inputPx, facts.inputPx, 3], "int32");
     const maps = (await (model.predict(picture) as tf.Tensor).data()) as Float32Array;
     expect(maps.length).toBe((facts.inputPx / facts.stride) ** 2 * facts.maps.length);
-    expect(facts.trial.at.length).toBeGreaterThan(20);
+    // Every map is stirred somewhere: a backend that answers nothing must not pass.
+    expect(facts.trial.values.filter((v) => v > 0.5).length).toBeGreaterThanOrEqual(12);
     expect(agrees(maps, facts.trial)).toBe(true);
     // A test that cannot fail proves nothing: another picture must not agree.
     const other = tf.zerosLike(picture);

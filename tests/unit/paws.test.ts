@@ -154,10 +154,12 @@ test("a crop is square, holds the dog's box, and stays in the frame where it can
 test("the trial picture is the one that the exporter draws", () => {
   // Values printed by trial_picture(224) of models/training/export.py.
   const picture = trialPicture(224);
-  const at = (x: number, y: number, c: number) => picture[(y * 224 + x) * 3 + c];
-  expect([at(0, 0, 0), at(0, 0, 1), at(0, 0, 2), at(100, 50, 0), at(223, 223, 2)]).toEqual([
-    0, 62, 125, 52, 215,
-  ]);
+  const at = (x: number, y: number) => [...picture.subarray((y * 224 + x) * 3, (y * 224 + x) * 3 + 3)];
+  expect(at(100, 100)).toEqual([163, 113, 70]);
+  expect(at(10, 10)).toEqual([162, 177, 197]);
+  expect(at(50, 200)).toEqual([99, 135, 81]);
+  expect(at(70, 170)).toEqual([143, 93, 60]);
+  expect(picture.reduce((sum, value) => sum + value, 0)).toBe(20_771_331);
 });
 
 test("a backend with wrong or missing numbers is not believed", () => {
