@@ -1,16 +1,15 @@
 import type { Pass } from "../gait/types.ts";
 import { judge } from "../spacing/judge.ts";
-import type { Judgement, Layout } from "../spacing/types.ts";
+import type { Judgement, Layout, PassDecision } from "../spacing/types.ts";
 import { type ClipRecord, type Dog, passesOf, type Session, type Units } from "../store/types.ts";
 
-/** The passes of a session that count, from all its clips, with the poles knocked in them. */
+/** The passes of a session from all its clips, with the poles knocked in them and what was decided about them. */
 export interface SessionPasses {
   passes: Pass[];
   knocks: Record<string, number[]>;
+  decisions: Record<string, PassDecision>;
   /** Clips filmed over another row than the session's: their passes are left out. */
   otherRow: ClipRecord[];
-  /** Passes that the practitioner set aside. */
-  setAsideByHand: number;
 }
 
 /** Gaps that differ by less than a tape shows are the same row. */
@@ -21,7 +20,7 @@ const sameGapM = 0.004;
  * that each is unique within the session.
  */
 export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): SessionPasses {
-  const gathered: SessionPasses = { passes: [], knocks: {}, otherRow: [], setAsideByHand: 0 };
+  const gathered: SessionPasses = { passes: [], knocks: {}, decisions: {}, otherRow: [] };
   const measured = clips.filter((clip) => passesOf(clip).length > 0);
   for (const clip of measured) {
     // The row that the landings were measured with, which marks changed since do not alter.
@@ -32,10 +31,6 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
     }
     const own = (id: string) => (measured.length > 1 ? `${clip.id}/${id}` : id);
     for (const pass of passesOf(clip)) {
-      if (clip.passChoices[pass.id]?.use === false) {
-        gathered.setAsideByHand += 1;
-        continue;
-      }
       gathered.passes.push({
         ...pass,
         id: own(pass.id),
@@ -43,6 +38,8 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
       });
       const knocked = clip.analysis?.knocks[pass.id];
       if (knocked) gathered.knocks[own(pass.id)] = knocked;
+      const decided = clip.passChoices[pass.id];
+      if (decided) gathered.decisions[own(pass.id)] = decided;
     }
   }
   return gathered;
@@ -63,6 +60,7 @@ export function judgeSession(
     aim: session.aim,
     gait: session.gait,
     knocks: gathered.knocks,
+    decisions: gathered.decisions,
     bodyLengthM: dog?.measures.bodyLengthM ?? undefined,
     units,
   });

@@ -39,6 +39,7 @@ function passTable(pass: PassJudgement, index: number, units: Units): Markup {
     pass.knocks.length > 0 &&
       `${countText(pass.knocks.length, "knock")} (pole ${pass.knocks.map((pole) => pole + 1).join(", ")})`,
     !pass.used && `not counted: ${pass.setAside ?? "set aside"}`,
+    pass.used && pass.keptDespite && `kept in by hand, despite: ${pass.keptDespite}`,
   ].filter(Boolean);
   return element(
     "table",

@@ -42,6 +42,7 @@ const pass = z.object({
   dutyFactor: z.number().nullable(),
   used: z.boolean(),
   setAside: z.string().nullable(),
+  keptDespite: z.string().nullable(),
   landings: z.array(landing),
   stepM: z.number().nullable(),
   stepIntervalM: interval.nullable(),
@@ -241,6 +242,7 @@ function resultPass(found: Pass, judged: PassJudgement | undefined): ResultFile[
     dutyFactor: finite(found.dutyFactor),
     used: judged?.used ?? false,
     setAside: judged ? judged.setAside : "Not judged.",
+    keptDespite: judged?.keptDespite ?? null,
     landings: (judged?.landings ?? found.landings.map(unplaced)).map((l) => ({
       id: l.id,
       paw: l.paw,

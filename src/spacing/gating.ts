@@ -1,7 +1,7 @@
 import type { Pass } from "../gait/types.ts";
 import { weightedMedian } from "../stats/theil-sen.ts";
 import { thresholds } from "./thresholds.ts";
-import type { PoleGait } from "./types.ts";
+import type { PassDecision, PoleGait } from "./types.ts";
 
 const GAIT_WORDS: Partial<Record<Pass["gait"], string>> = {
   walk: "The dog walked in this pass, it did not trot.",
@@ -9,6 +9,39 @@ const GAIT_WORDS: Partial<Record<Pass["gait"], string>> = {
   canter: "The dog cantered in this pass.",
   standing: "The dog stood still in this pass.",
 };
+
+/** What the gates say of a session's passes, by pass id. */
+export interface Gated {
+  /** Why a pass does not count. */
+  setAside: Map<string, string>;
+  /** Why a pass would not count, had a person not kept it in. */
+  keptDespite: Map<string, string>;
+}
+
+/**
+ * The program's gates and a person's decisions together; the person has the last word. What is set aside by hand has
+ * no say in what the usual speed is.
+ */
+export function gateWithDecisions(
+  passes: readonly Pass[],
+  gait: PoleGait,
+  decisions: Record<string, PassDecision> = {},
+): Gated {
+  const byHand = passes.filter((pass) => decisions[pass.id]?.use === false);
+  const byProgram = gatePasses(
+    passes.filter((pass) => !byHand.includes(pass)),
+    gait,
+  );
+  const kept = [...byProgram].filter(([id]) => decisions[id]?.use === true);
+  const setAside = new Map([...byProgram].filter(([id]) => decisions[id]?.use !== true));
+  for (const { id } of byHand) setAside.set(id, byHandSentence(decisions[id]?.reason ?? ""));
+  return { setAside, keptDespite: new Map(kept) };
+}
+
+function byHandSentence(reason: string): string {
+  const why = reason.trim().replace(/\.$/, "");
+  return why === "" ? "Set aside by hand." : `Set aside by hand: ${why}.`;
+}
 
 /** Why each pass should not count, by pass id: another gait, a speed of its own, a speed that changed. */
 export function gatePasses(passes: readonly Pass[], gait: PoleGait): Map<string, string> {

@@ -3,7 +3,7 @@ import { studentQuantile } from "../stats/distributions.ts";
 import { theilSen } from "../stats/theil-sen.ts";
 import type { Estimate } from "../stats/types.ts";
 import { hindPerGap } from "./aims.ts";
-import { gatePasses } from "./gating.ts";
+import { gateWithDecisions } from "./gating.ts";
 import { notesOn } from "./notes.ts";
 import { readOwnStep } from "./own-step.ts";
 import { checkGaps, placeLandings } from "./place.ts";
@@ -36,10 +36,11 @@ export function judge(request: JudgeRequest, options: { resamples?: number } = {
     row: travelRow(request.layout, pass.direction, perGap),
     landings: placeLandings(pass, request.layout),
   }));
-  const setAside = gatePasses(request.passes, request.gait);
+  const { setAside, keptDespite } = gateWithDecisions(request.passes, request.gait, request.decisions);
   for (const { pass, landings } of travelled) {
     if (!setAside.has(pass.id) && countedHind(landings).filter((l) => l.place === "row").length < 2) {
       setAside.set(pass.id, "Fewer than two hind landings were found between the poles.");
+      keptDespite.delete(pass.id);
     }
   }
   const used = travelled.filter((t) => !setAside.has(t.pass.id));
@@ -48,7 +49,7 @@ export function judge(request: JudgeRequest, options: { resamples?: number } = {
   const passes = travelled.map((t) =>
     judgePass(
       t,
-      setAside.get(t.pass.id) ?? null,
+      { setAside: setAside.get(t.pass.id) ?? null, keptDespite: keptDespite.get(t.pass.id) ?? null },
       reading?.passes.find((p) => p.passId === t.pass.id) ?? null,
       request.knocks?.[t.pass.id] ?? [],
     ),
@@ -97,7 +98,7 @@ export function judge(request: JudgeRequest, options: { resamples?: number } = {
 
 function judgePass(
   { pass, row, landings }: TravelledPass,
-  setAside: string | null,
+  { setAside, keptDespite }: { setAside: string | null; keptDespite: string | null },
   reading: PassReading | null,
   knocks: number[],
 ): PassJudgement {
@@ -112,6 +113,7 @@ function judgePass(
     direction: pass.direction,
     used: setAside === null,
     setAside,
+    keptDespite,
     landings,
     stepM: null,
     approachStepM: null,

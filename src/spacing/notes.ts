@@ -18,6 +18,7 @@ export function notesOn(request: JudgeRequest, judged: Judged, reading: RowReadi
     ...gaitNotes(request, judged.passes),
     ...directionNotes(judged),
     ...startNotes(reading),
+    ...keptNotes(request, judged.passes),
     ...setAsideNotes(judged.passes),
   ];
 }
@@ -141,6 +142,16 @@ function startNotes(reading: RowReading | null): string[] {
   return [
     "Landings have no place of their own in the gaps. Mark one start point and set off from it each time.",
   ];
+}
+
+/** A person's word against the program's: it counts, and everyone who reads the numbers must know. */
+function keptNotes({ decisions }: JudgeRequest, passes: readonly PassJudgement[]): string[] {
+  return passes.flatMap((pass, i) => {
+    if (!pass.used || !pass.keptDespite) return [];
+    const reason = decisions?.[pass.passId]?.reason.trim();
+    const by = reason ? `kept in by hand (${reason})` : "kept in by hand";
+    return [`Pass ${i + 1} was ${by}. The program would have set it aside: ${pass.keptDespite}`];
+  });
 }
 
 function setAsideNotes(passes: readonly PassJudgement[]): string[] {

@@ -42,6 +42,8 @@ export interface PassJudgement {
   used: boolean;
   /** Why the pass does not count, a sentence; null when used. */
   setAside: string | null;
+  /** Why it would not count, had a person not kept it in; null or missing where nobody had to. */
+  keptDespite?: string | null | undefined;
   landings: PlacedLanding[];
   /** Hind step in the row, metres; null under 3 hind landings. */
   stepM: Estimate | null;
@@ -110,6 +112,13 @@ export interface Judgement {
   notes: string[];
 }
 
+/** What a person decided about one pass, whatever the program thinks of it. */
+export interface PassDecision {
+  use: boolean;
+  /** Why, as typed or chosen; may be empty. */
+  reason: string;
+}
+
 export interface JudgeRequest {
   layout: Layout;
   passes: Pass[];
@@ -117,6 +126,8 @@ export interface JudgeRequest {
   gait: PoleGait;
   /** Poles knocked in each pass, by pass id. */
   knocks?: Record<string, number[]> | undefined;
+  /** Passes kept in or set aside by a person, by pass id; the program decides about the others. */
+  decisions?: Record<string, PassDecision> | undefined;
   /** Body length, nose to tail base, metres: needed by the aim "one-at-a-time". */
   bodyLengthM?: number | undefined;
   units?: "cm" | "in" | undefined;

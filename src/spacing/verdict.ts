@@ -64,7 +64,9 @@ function find(grounds: Grounds): Findings {
     passes: travelled.length,
     morePasses: 2,
   };
-  const setAside = request.passes.length - travelled.length;
+  // What a person took out says nothing of how steadily the dog went.
+  const byHand = request.passes.filter((pass) => request.decisions?.[pass.id]?.use === false).length;
+  const setAside = request.passes.length - travelled.length - byHand;
   if (reading === null || inRow < thresholds.fewestHindLandings) {
     const bySpeed = setAside > 0 && setAside >= travelled.length;
     return bySpeed ? { ...nothing, kind: "not-steady", why: "passes-set-aside" } : nothing;

@@ -2,20 +2,17 @@ import { z } from "zod";
 import type { Landing, Pass, SetAside } from "../gait/types.ts";
 import type { CameraReport, FrameRegistration, GroundFit, GroundMap, PoleMarks } from "../ground/types.ts";
 import type { ClipAnalysis } from "../pipeline/types.ts";
-import type { Judgement, Layout, PassJudgement, PlacedLanding, Verdict } from "../spacing/types.ts";
+import type {
+  Judgement,
+  Layout,
+  PassDecision,
+  PassJudgement,
+  PlacedLanding,
+  Verdict,
+} from "../spacing/types.ts";
 import type { Estimate, Matrix3 } from "../stats/types.ts";
 import type { ClipFacts } from "../video/types.ts";
-import type {
-  Clearance,
-  ClipRecord,
-  Dog,
-  DogMeasures,
-  Kept,
-  PassChoice,
-  Plan,
-  Session,
-  Settings,
-} from "./types.ts";
+import type { Clearance, ClipRecord, Dog, DogMeasures, Kept, Plan, Session, Settings } from "./types.ts";
 
 // What a record must look like to be kept or restored. Objects are loose: a field that a newer version added is
 // carried through rather than lost. Every list and text has a limit, so that a made-up file cannot fill the device.
@@ -166,6 +163,7 @@ const passJudgement = z.looseObject({
   direction,
   used: z.boolean(),
   setAside: text.nullable(),
+  keptDespite: text.nullable().optional(),
   landings: z.array(placed).max(2000),
   stepM: estimate.nullable(),
   approachStepM: estimate.nullable(),
@@ -321,7 +319,7 @@ export const clipRecord: z.ZodType<ClipRecord> = z.looseObject({
   editedPasses: z.array(pass).max(500).nullable(),
   passChoices: z.record(
     word,
-    z.looseObject({ use: z.boolean(), reason: text }) satisfies z.ZodType<PassChoice>,
+    z.looseObject({ use: z.boolean(), reason: text }) satisfies z.ZodType<PassDecision>,
   ),
 });
 

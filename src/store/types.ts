@@ -1,7 +1,7 @@
 import type { Pass } from "../gait/types.ts";
 import type { PoleMarks } from "../ground/types.ts";
 import type { ClipAnalysis } from "../pipeline/types.ts";
-import type { AimId, Judgement, Layout, PoleGait } from "../spacing/types.ts";
+import type { AimId, Judgement, Layout, PassDecision, PoleGait } from "../spacing/types.ts";
 
 /** How lengths are shown and typed; everything kept is in metres. */
 export type Units = "cm" | "in";
@@ -106,13 +106,6 @@ export interface Session extends Kept {
   judgement: Judgement | null;
 }
 
-/** Whether the practitioner lets one pass count, whatever the program thinks of it. */
-export interface PassChoice {
-  use: boolean;
-  /** Why it was set aside or taken back in, as typed or chosen. */
-  reason: string;
-}
-
 /** One film of a session. The film itself lies beside it: see Keeper.clipBlob. */
 export interface ClipRecord extends Kept {
   sessionId: string;
@@ -128,8 +121,8 @@ export interface ClipRecord extends Kept {
   analysis: ClipAnalysis | null;
   /** The passes after hand edits; null while nothing was edited. Replaces analysis.passes wherever passes are read. */
   editedPasses: Pass[] | null;
-  /** By pass id. A pass that is not named here counts as the program decides. */
-  passChoices: Record<string, PassChoice>;
+  /** What the practitioner decided, by pass id. A pass that is not named here counts as the program decides. */
+  passChoices: Record<string, PassDecision>;
 }
 
 /** Settings are one record. */

@@ -160,9 +160,17 @@ describe("gathering a session", () => {
     expect(new Set(both.flatMap((one) => one.landings.map((two) => two.id))).size).toBe(4);
   });
 
-  it("leaves out passes set aside by hand, and clips over another row", () => {
-    const aside = clip("one", { passChoices: { p1: { use: false, reason: "pulled on the lead" } } });
-    expect(gatherPasses([aside], layout)).toMatchObject({ passes: [], setAsideByHand: 1 });
+  it("says which passes were decided by hand, and leaves out clips over another row", () => {
+    const decided = { use: false, reason: "pulled on the lead" };
+    const aside = clip("one", { passChoices: { p1: decided } });
+    expect(gatherPasses([aside], layout).decisions).toEqual({ p1: decided });
+    expect(gatherPasses([aside, clip("two")], layout).decisions).toEqual({ "one/p1": decided });
+    const judged = judgeSession({ layout, aim: "first-poles", gait: "trot" }, [aside], null, "cm");
+    expect(judged?.judgement.passes[0]).toMatchObject({
+      used: false,
+      setAside: "Set aside by hand: pulled on the lead.",
+    });
+    expect(judged?.judgement.verdict.kind).toBe("cannot-tell");
     const other = clip("two", { marks: { timeS: 0, poles: [], gapsM: [0.6, 0.6, 0.6] } });
     expect(gatherPasses([other], layout).otherRow.map((one) => one.id)).toEqual(["two"]);
   });

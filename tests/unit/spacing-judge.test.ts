@@ -414,6 +414,55 @@ describe("passes that do not count", () => {
     expect(judged.passes[0]!.setAside).toMatch(/faster/);
   });
 
+  test("a person has the last word: a pass kept in counts, and everyone is told", () => {
+    const passes = [...threePasses(0.45, 0.45), ...threePasses(0.45, 0.45)].map((p, i) => ({
+      ...p,
+      id: `q${i}`,
+    }));
+    passes[1]!.speedMps = 2.4;
+    const alone = judge(request(layout, passes));
+    const kept = judge(
+      request(layout, passes, { decisions: { q1: { use: true, reason: "Its usual speed" } } }),
+    );
+    expect(alone.passes[1]).toMatchObject({ used: false, keptDespite: null });
+    expect(kept.passes[1]).toMatchObject({ used: true, setAside: null });
+    expect(kept.passes[1]!.keptDespite).toMatch(/2\.40 m\/s.*faster/);
+    expect(kept.stepM!.n).toBeGreaterThan(alone.stepM!.n);
+    expect(kept.notes.join(" ")).toMatch(/Pass 2 was kept in by hand \(Its usual speed\).*2\.40 m\/s/);
+    expect(judge(request(layout, passes, { decisions: {} }))).toEqual(alone);
+  });
+
+  test("a pass set aside by hand counts no more, nor has it a say in the usual speed", () => {
+    const passes = threePasses(0.45, 0.45).map((p, i) => ({
+      ...p,
+      id: `q${i}`,
+      speedMps: [1.3, 1.3, 2][i]!,
+    }));
+    const decisions = { q0: { use: false, reason: "Looked away" } };
+    const judged = judge(request(layout, passes, { decisions }));
+    // Without the first, two are left, of which neither can be told from the usual one.
+    expect(judged.passes.map((p) => p.used)).toEqual([false, true, true]);
+    expect(judged.passes[0]!.setAside).toBe("Set aside by hand: Looked away.");
+    expect(judge(request(layout, passes)).passes[2]!.used).toBe(false);
+  });
+
+  test("with every pass set aside by hand nothing is said of how steady the dog was", () => {
+    const passes = threePasses(0.45, 0.45);
+    const decisions = Object.fromEntries(passes.map((p) => [p.id, { use: false, reason: "" }]));
+    const judged = judge(request(layout, passes, { decisions }));
+    expect(judged.verdict.kind).toBe("cannot-tell");
+    expect(judged.passes[0]!.setAside).toBe("Set aside by hand.");
+  });
+
+  test("a pass without landings between the poles cannot be kept in", () => {
+    const passes = threePasses(0.45, 0.45).map((p, i) => ({ ...p, id: `q${i}` }));
+    passes[1]!.landings = [];
+    passes[1]!.gait = "canter";
+    const judged = judge(request(layout, passes, { decisions: { q1: { use: true, reason: "" } } }));
+    expect(judged.passes[1]).toMatchObject({ used: false, keptDespite: null });
+    expect(judged.passes[1]!.setAside).toMatch(/Fewer than two/);
+  });
+
   test("when no pass was steady, that is the verdict", () => {
     const passes = threePasses(0.45, 0.45).map((p) => ({ ...p, accelerationMps2: 1.5 }));
     const { verdict } = judge(request(layout, passes));

@@ -1,7 +1,7 @@
-import { useId, useState } from "react";
+import { useState } from "react";
 import { Link } from "wouter";
-import type { Judgement, PassJudgement } from "../../spacing/types.ts";
-import { type ClipRecord, type PassChoice, passesOf, type Units } from "../../store/types.ts";
+import type { Judgement, PassDecision, PassJudgement } from "../../spacing/types.ts";
+import { type ClipRecord, passesOf, type Units } from "../../store/types.ts";
 import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { bytes } from "./words.ts";
@@ -12,7 +12,7 @@ interface ClipPassesProps {
   /** No row to judge by: every pass counts unless it was set aside by hand. */
   bareGround: boolean;
   units: Units;
-  onChoice(passId: string, choice: PassChoice | null): void;
+  onChoice(passId: string, choice: PassDecision | null): void;
   onDelete(): void;
 }
 
@@ -80,14 +80,15 @@ export function ClipPasses({ clip, judgement, bareGround, units, onChoice, onDel
   );
 }
 
-/** Why a practitioner leaves a pass out; the last one is typed. */
-const reasons = [
+/** Why a practitioner leaves a pass out, or keeps one in that the program would leave out. */
+const reasonsAgainst = [
   "Looked away",
   "Pulled on the lead",
   "Stopped or turned",
   "Too fast or too slow",
   "Poles had moved",
 ];
+const reasonsFor = ["Its usual speed", "Looked steady to me", "The only pass there is"];
 
 interface PassLineProps {
   number: number;
@@ -95,9 +96,9 @@ interface PassLineProps {
   direction: 1 | -1;
   judged: PassJudgement | undefined;
   bareGround: boolean;
-  choice: PassChoice | undefined;
+  choice: PassDecision | undefined;
   units: Units;
-  onChoice(choice: PassChoice | null): void;
+  onChoice(choice: PassDecision | null): void;
 }
 
 function PassLine({
@@ -110,9 +111,9 @@ function PassLine({
   units,
   onChoice,
 }: PassLineProps) {
-  const id = useId();
   const byHand = choice?.use === false;
   const counts = !byHand && (bareGround || judged?.used === true);
+  const despite = counts && !bareGround ? (judged?.keptDespite ?? null) : null;
   const step = judged?.stepM;
   return (
     <li className="kennel-pass" data-counts={counts}>
@@ -125,8 +126,8 @@ function PassLine({
             {step && ` · step ${length(step.value, units, 1)}`}
           </span>
         </span>
-        <span className={`kennel-tag ${counts ? "kennel-tag-good" : "kennel-tag-open"}`}>
-          {counts ? "counts" : "set aside"}
+        <span className={`kennel-tag ${counts && !despite ? "kennel-tag-good" : "kennel-tag-open"}`}>
+          {despite ? "kept in by you" : counts ? "counts" : "set aside"}
         </span>
       </div>
       {!counts && (
@@ -134,34 +135,66 @@ function PassLine({
           {byHand ? `By you: ${choice?.reason}` : (judged?.setAside ?? "It was not over this row.")}
         </p>
       )}
-      {byHand ? (
+      {despite && (
+        <p className="small">
+          {choice?.reason && `${choice.reason}. `}The program would set it aside: {despite}
+        </p>
+      )}
+      {(byHand || despite) && (
         <button
           type="button"
           className="button"
-          aria-label={`Let pass ${number} count again`}
+          aria-label={byHand ? `Let pass ${number} count again` : `Set pass ${number} aside after all`}
           onClick={() => onChoice(null)}
         >
-          Let it count
+          {byHand ? "Let it count" : "Set it aside after all"}
         </button>
-      ) : (
-        counts && (
-          <label className="field kennel-reason" htmlFor={id}>
-            <span className="for-reader-only">Set pass {number} aside because</span>
-            <select
-              id={id}
-              value=""
-              onChange={(event) => onChoice({ use: false, reason: event.target.value })}
-            >
-              <option value="" disabled>
-                Set aside …
-              </option>
-              {reasons.map((reason) => (
-                <option key={reason}>{reason}</option>
-              ))}
-            </select>
-          </label>
-        )
+      )}
+      {counts && !despite && (
+        <Because
+          name={`Set pass ${number} aside because`}
+          begin="Set aside …"
+          reasons={reasonsAgainst}
+          onReason={(reason) => onChoice({ use: false, reason })}
+        />
+      )}
+      {!counts && !byHand && canCount(judged) && (
+        <Because
+          name={`Count pass ${number} all the same because`}
+          begin="Count it all the same …"
+          reasons={reasonsFor}
+          onReason={(reason) => onChoice({ use: true, reason })}
+        />
       )}
     </li>
+  );
+}
+
+/** Under two hind landings over the poles there is nothing to count. */
+function canCount(judged: PassJudgement | undefined): boolean {
+  return judged !== undefined && judged.hindPerGap.reduce((sum, hind) => sum + hind, 0) >= 2;
+}
+
+interface BecauseProps {
+  name: string;
+  begin: string;
+  reasons: readonly string[];
+  onReason(reason: string): void;
+}
+
+/** A choice that is made with its reason. */
+function Because({ name, begin, reasons, onReason }: BecauseProps) {
+  return (
+    <label className="field kennel-reason">
+      <span className="for-reader-only">{name}</span>
+      <select value="" onChange={(event) => onReason(event.target.value)}>
+        <option value="" disabled>
+          {begin}
+        </option>
+        {reasons.map((reason) => (
+          <option key={reason}>{reason}</option>
+        ))}
+      </select>
+    </label>
   );
 }

@@ -5,7 +5,8 @@ import type { Landing, Pass, Paw } from "../../gait/types.ts";
 import { fitGround } from "../../ground/fit.ts";
 import type { GroundFit, GroundMap, ImagePoint } from "../../ground/types.ts";
 import type { SeenDog } from "../../pipeline/types.ts";
-import { gatePasses } from "../../spacing/gating.ts";
+import { gateWithDecisions } from "../../spacing/gating.ts";
+import type { PassDecision, PoleGait } from "../../spacing/types.ts";
 import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
 import { byHand } from "../judging.ts";
@@ -112,7 +113,10 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
   const span: [number, number] = pass
     ? [Math.max(0, pass.startS - aroundPassS), Math.min(endS, pass.endS + aroundPassS)]
     : [pageS, Math.min(endS, pageS + lanePageS)];
-  const leftOut = useMemo(() => Object.fromEntries(gatePasses(passes, session.gait)), [passes, session.gait]);
+  const leftOut = useMemo(
+    () => leftOutByProgram(passes, session.gait, clip.passChoices),
+    [passes, session.gait, clip.passChoices],
+  );
 
   const onFrame = useCallback((next: number) => setFrame(next), []);
   const toTime = (time: number) => setFrame(frameAt(film.times, time));
@@ -395,6 +399,17 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
       />
     </Screen>
   );
+}
+
+/** What the program alone would leave out, and why, by pass id. */
+function leftOutByProgram(
+  passes: readonly Pass[],
+  gait: PoleGait,
+  decisions: Record<string, PassDecision>,
+): Record<string, string> {
+  const { setAside, keptDespite } = gateWithDecisions(passes, gait, decisions);
+  const byHand = (id: string) => decisions[id]?.use === false;
+  return Object.fromEntries([...setAside, ...keptDespite].filter(([id]) => !byHand(id)));
 }
 
 /** Mid-stance of the first landing in the row, else of the first at all. */

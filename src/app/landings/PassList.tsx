@@ -1,5 +1,5 @@
 import type { Pass, SetAside } from "../../gait/types.ts";
-import type { PassChoice } from "../../store/types.ts";
+import type { PassDecision } from "../../spacing/types.ts";
 import { Icon } from "../shell/Icon.tsx";
 
 interface PassListProps {
@@ -7,10 +7,10 @@ interface PassListProps {
   setAside: readonly SetAside[];
   /** Why the verdict leaves a pass out, by pass id. */
   leftOut: Record<string, string>;
-  choices: Record<string, PassChoice>;
+  choices: Record<string, PassDecision>;
   passId: string | null;
   onPass(passId: string): void;
-  onChoice(passId: string, choice: PassChoice | null): void;
+  onChoice(passId: string, choice: PassDecision | null): void;
   onTime(timeS: number): void;
 }
 
@@ -23,11 +23,12 @@ export function PassList(props: PassListProps) {
       <h2>Passes</h2>
       <ul className="pass-list">
         {passes.map((pass, k) => {
-          const out = choices[pass.id]?.use === false;
-          const reason = out ? choices[pass.id]?.reason : leftOut[pass.id];
+          const choice = choices[pass.id];
+          const byProgram = leftOut[pass.id];
+          const counts = choice?.use ?? byProgram === undefined;
           const hind = pass.landings.filter((one) => one.paw.endsWith("H")).length;
           return (
-            <li key={pass.id} data-out={Boolean(reason)}>
+            <li key={pass.id} data-out={!counts}>
               <button
                 type="button"
                 className="pass-list-main"
@@ -41,18 +42,23 @@ export function PassList(props: PassListProps) {
                   {pass.startS.toFixed(1)} to {pass.endS.toFixed(1)} s · {hind} hind landings ·{" "}
                   {pass.speedMps.toFixed(2)} m/s{pass.gait === "unclear" ? "" : ` · ${pass.gait}`}
                 </span>
-                {reason && <span className="small pass-list-reason">Does not count: {reason}</span>}
+                {!counts && (
+                  <span className="small pass-list-reason">
+                    Does not count: {choice ? choice.reason : byProgram}
+                  </span>
+                )}
+                {counts && byProgram && (
+                  <span className="small pass-list-reason">Kept in by you, though: {byProgram}</span>
+                )}
               </button>
               <button
                 type="button"
                 className="button button-icon"
-                aria-label={out ? `Let pass ${k + 1} count` : `Leave pass ${k + 1} out`}
-                aria-pressed={!out}
-                onClick={() =>
-                  props.onChoice(pass.id, out ? null : { use: false, reason: "left out by hand" })
-                }
+                aria-label={counts ? `Leave pass ${k + 1} out` : `Let pass ${k + 1} count`}
+                aria-pressed={counts}
+                onClick={() => props.onChoice(pass.id, otherwise(counts, byProgram !== undefined))}
               >
-                <Icon name={out ? "plus" : "check"} />
+                <Icon name={counts ? "check" : "plus"} />
               </button>
             </li>
           );
@@ -71,4 +77,10 @@ export function PassList(props: PassListProps) {
       </ul>
     </section>
   );
+}
+
+/** The decision that turns a pass over; none where the program would decide so by itself. */
+function otherwise(counts: boolean, outByProgram: boolean): PassDecision | null {
+  if (counts) return outByProgram ? null : { use: false, reason: "left out by hand" };
+  return outByProgram ? { use: true, reason: "" } : null;
 }

@@ -74,21 +74,10 @@ export function reportMatter({ session, dog, clips, settings }: ReportRecords): 
         const ids = new Set(passes.map((pass) => pass.id));
         return {
           record,
-          analysis: record.analysis && withSetAside(record, record.analysis),
+          analysis: record.analysis,
           passes,
           judgement: { ...judgement, passes: judgement.passes.filter((pass) => ids.has(pass.passId)) },
         };
       }),
   };
-}
-
-/** Passes that the practitioner set aside are left out of the judgement, so the report must name them. */
-function withSetAside({ passChoices }: ClipRecord, analysis: ClipAnalysis): ClipAnalysis {
-  const byHand = analysis.passes.flatMap(({ id, startS, endS }) => {
-    const choice = passChoices[id];
-    if (choice?.use !== false) return [];
-    const reason = ["Set aside by hand", choice.reason].filter(Boolean).join(": ");
-    return [{ startS, endS, reason }];
-  });
-  return { ...analysis, setAside: [...analysis.setAside, ...byHand] };
 }

@@ -185,7 +185,7 @@ function Asked({ gait, aim, onGait, onAim }: AskedProps) {
 
 /** What it rests on, in a few lines. */
 function Behind({ result }: { result: SessionPasses & { judgement: Judgement } }) {
-  const { judgement, otherRow, setAsideByHand } = result;
+  const { judgement, otherRow } = result;
   const used = judgement.passes.filter((pass) => pass.used);
   const out = judgement.passes.filter((pass) => !pass.used);
   return (
@@ -199,11 +199,6 @@ function Behind({ result }: { result: SessionPasses & { judgement: Judgement } }
           A pass does not count: {pass.setAside}
         </p>
       ))}
-      {setAsideByHand > 0 && (
-        <p className="small soft">
-          {setAsideByHand === 1 ? "One pass was" : `${setAsideByHand} passes were`} left out by hand.
-        </p>
-      )}
       {otherRow.map((clip) => (
         <p key={clip.id} className="small soft">
           “{clip.fileName}” was filmed over another row and does not count here.
