@@ -8,6 +8,8 @@ export interface SessionPasses {
   passes: Pass[];
   knocks: Record<string, number[]>;
   decisions: Record<string, PassDecision>;
+  /** How far the poles lay from their laid places, by pass. */
+  movedM: Record<string, number[]>;
   /** Clips filmed over another row than the session's: their passes are left out. */
   otherRow: ClipRecord[];
 }
@@ -20,7 +22,7 @@ const sameGapM = 0.004;
  * that each is unique within the session.
  */
 export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): SessionPasses {
-  const gathered: SessionPasses = { passes: [], knocks: {}, decisions: {}, otherRow: [] };
+  const gathered: SessionPasses = { passes: [], knocks: {}, movedM: {}, decisions: {}, otherRow: [] };
   const measured = clips.filter((clip) => passesOf(clip).length > 0);
   for (const clip of measured) {
     // The row that the landings were measured with, which marks changed since do not alter.
@@ -40,6 +42,8 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
       if (knocked) gathered.knocks[own(pass.id)] = knocked;
       const decided = clip.passChoices[pass.id];
       if (decided) gathered.decisions[own(pass.id)] = decided;
+      const moved = clip.analysis?.poles?.movedM[pass.id];
+      if (moved) gathered.movedM[own(pass.id)] = moved;
     }
   }
   return gathered;
@@ -61,6 +65,7 @@ export function judgeSession(
     gait: session.gait,
     knocks: gathered.knocks,
     decisions: gathered.decisions,
+    movedM: gathered.movedM,
     bodyLengthM: dog?.measures.bodyLengthM ?? undefined,
     units,
   });

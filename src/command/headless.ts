@@ -49,6 +49,7 @@ async function check(job: Job): Promise<Told> {
     aim: job.aim,
     gait: job.gait,
     knocks: analysis.knocks,
+    movedM: analysis.poles?.movedM,
   });
   if (job.write !== false)
     await writeOutputs({ file, analysis, judgement, layout, gait: job.gait, aim: job.aim });

@@ -441,7 +441,8 @@ function nearestOk(seen: readonly Seen[], timeS: number): Seen | null {
     );
 }
 
-function stretchesLost(registrations: readonly FrameRegistration[]): [number, number][] {
+/** Stretches of frames whose place against the reference is not known, seconds. */
+export function stretchesLost(registrations: readonly FrameRegistration[]): [number, number][] {
   const lost: [number, number][] = [];
   registrations.forEach((r, i) => {
     if (r.ok) return;

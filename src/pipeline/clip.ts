@@ -1,5 +1,6 @@
 import { findLandings } from "../gait/landings.ts";
 import { fitGround } from "../ground/fit.ts";
+import { polesByPass } from "../ground/knocks.ts";
 import type { PawNetwork } from "../paws/types.ts";
 import { openClip } from "../video/open.ts";
 import { ClipError, type ClipReader } from "../video/types.ts";
@@ -46,6 +47,7 @@ export async function analyseClip(
     tell("landings", 0.97, total, total);
     const evidence = gatherEvidence(seen.looks, seen.motion, ground.map, seen.referenceOf);
     const { passes, setAside } = findLandings(evidence);
+    const poles = seen.storyOf(passes);
     tell("landings", 1, total, total);
     return {
       version: 1,
@@ -57,10 +59,12 @@ export async function analyseClip(
       passes,
       setAside,
       dogs: seen.looks.flatMap(({ timeS, sighting }) => (sighting ? [{ timeS, box: sighting.box }] : [])),
-      knocks: seen.knocksIn(passes),
+      knocks: polesByPass(poles.knocks),
+      poles,
       warnings: [
         ...reader.facts.warnings,
         ...ground.problems.map((p) => p.sentence),
+        ...lostSentences(seen.camera.lost),
         ...whatIsMissing(seen.looks, passes.length),
       ],
       backend: network.backend,
@@ -100,6 +104,18 @@ function tooShort(frames: number): AnalysisError {
     "too-short",
     `This stretch holds only ${told}: too short to see a foot stand and leave. Choose a longer stretch, or film the whole pass.`,
   );
+}
+
+/** Shorter losses are no more than a blurred frame, and a stance is seen over them. */
+const WORTH_TELLING_S = 0.1;
+
+function lostSentences(lost: readonly [number, number][]): string[] {
+  const told = lost.filter(([from, to]) => to - from >= WORTH_TELLING_S);
+  if (told.length === 0) return [];
+  const stretches = told.map(([from, to]) => `${from.toFixed(1)} to ${to.toFixed(1)} s`).join(", ");
+  return [
+    `The ground could not be followed while the camera moved (${stretches}): what happened then is left out. Hold the phone steadier, or keep all the poles in the picture.`,
+  ];
 }
 
 function whatIsMissing(looks: FrameLook[], passes: number): string[] {

@@ -1,5 +1,4 @@
-import type { Pass } from "../gait/types.ts";
-import { createPoleWatch, type Knock } from "../ground/knocks.ts";
+import type { Crossing, PoleStory } from "../ground/knocks.ts";
 import { createRegistrar } from "../ground/registrar.ts";
 import type { CameraReport, FrameRegistration, GroundMap, PoleMarks } from "../ground/types.ts";
 import type { Box, PawNetwork } from "../paws/types.ts";
@@ -7,6 +6,7 @@ import type { Matrix3 } from "../stats/types.ts";
 import type { ClipReader } from "../video/types.ts";
 import type { FrameLook } from "./evidence.ts";
 import { createFollower } from "./follow.ts";
+import { watchPoles } from "./poles.ts";
 import { createGroundStrip, type GroundMotion } from "./strip.ts";
 import type { AnalysisProgress } from "./types.ts";
 import { whereabouts } from "./whereabouts.ts";
@@ -28,8 +28,8 @@ export interface Seen {
   camera: CameraReport;
   registrations: FrameRegistration[];
   referenceOf: (look: number) => Matrix3 | null;
-  /** Poles that moved, by pass id. */
-  knocksIn: (passes: Pass[]) => Record<string, number[]>;
+  /** What the poles did during the passes. */
+  storyOf: (passes: readonly Crossing[]) => PoleStory;
 }
 
 /** Nothing in a dog's stance needs more looks a second than this; faster films are thinned. */
@@ -54,7 +54,7 @@ export async function lookThrough(
   const scale = facts.widthPx / width;
   const height = Math.round(facts.heightPx / scale);
   const registrar = createRegistrar({ width, height, scale });
-  const poleWatch = createPoleWatch({ map, scale, poleHeightM: marks.poleHeightM });
+  const poleWatch = watchPoles({ map, scale, poleHeightM: marks.poleHeightM }, referenceS);
   const whole = { x: 0, y: 0, width: facts.widthPx, height: height * scale };
   const looks: FrameLook[] = [];
   // The poles were tapped on a frame that may lie outside the stretch: the camera is followed from there.
@@ -78,10 +78,8 @@ export async function lookThrough(
       const { still } = registrar.add(grey, frame.timeS, dog ? [shrunk(dog, scale)] : []);
       const sighting = wanted ? await follower.look(frame, grey, still) : null;
       dog = sighting?.box ?? null;
-      if (still && wanted) {
-        strip?.add(frame, looks.length, sighting?.peaks ?? []);
-        poleWatch.add(grey, frame.timeS, undefined, dog ? [shrunk(dog, scale)] : []);
-      }
+      if (still && wanted) strip?.add(frame, looks.length, sighting?.peaks ?? []);
+      poleWatch.add(grey, frame.timeS, dog ? [shrunk(dog, scale)] : []);
       looks.push({ timeS: frame.timeS, sighting });
     } finally {
       frame.close();
@@ -95,7 +93,9 @@ export async function lookThrough(
       });
     }
   }
-  const { registrations, report } = registrar.finish(referenceS);
+  const followed = registrar.finish(referenceS);
+  const poles = poleWatch.finish(followed.registrations, followed.report);
+  const { registrations, report } = poles;
   const still = report.kind === "still";
   const unmoved: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
   return {
@@ -104,20 +104,13 @@ export async function lookThrough(
     motion: still ? (strip?.finish() ?? null) : null,
     camera: report,
     registrations,
-    // Strips across the poles are only comparable while the camera stands.
-    knocksIn: (passes) => (still ? byPass(poleWatch.findKnocks(passes)) : {}),
+    storyOf: poles.story,
     referenceOf: (look) => {
       if (still) return unmoved;
       const registration = registrations[look];
       return registration?.ok ? registration.frameToReference : null;
     },
   };
-}
-
-function byPass(knocks: Knock[]): Record<string, number[]> {
-  const poles: Record<string, number[]> = {};
-  for (const { passId, pole } of knocks) poles[passId] = [...(poles[passId] ?? []), pole];
-  return poles;
 }
 
 function shrunk(box: Box, scale: number): Box {

@@ -1,4 +1,5 @@
 import type { Pass, SetAside } from "../gait/types.ts";
+import type { PoleStory } from "../ground/knocks.ts";
 import type { CameraReport, FrameRegistration, GroundFit, PoleMarks } from "../ground/types.ts";
 import type { ClipFacts } from "../video/types.ts";
 
@@ -40,6 +41,8 @@ export interface ClipAnalysis {
   dogs?: SeenDog[] | undefined;
   /** Poles that moved, by pass id. */
   knocks: Record<string, number[]>;
+  /** When each of them moved and how far, and the row that each pass faced. Absent in older analyses. */
+  poles?: PoleStory | undefined;
   /** Sentences worth showing: what went wrong, what to do. */
   warnings: string[];
   /** Backend the network ran on. */

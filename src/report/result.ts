@@ -54,6 +54,8 @@ const pass = z.object({
   meanFraction: z.number().nullable(),
   hindPerGap: z.array(z.number().nonnegative()),
   knocks: z.array(z.number().int().nonnegative()),
+  /** The same by the gap that the dog entered over them; absent in older files. */
+  knocksPerGap: z.array(z.number().int().nonnegative()).optional(),
 });
 
 /** The file result.json. Lengths in metres, times in seconds of the clip, picture points in upright pixels. */
@@ -268,6 +270,7 @@ function resultPass(found: Pass, judged: PassJudgement | undefined): ResultFile[
     meanFraction: finite(judged?.meanFraction),
     hindPerGap: judged?.hindPerGap ?? [],
     knocks: judged?.knocks ?? [],
+    knocksPerGap: judged?.knocksPerGap ?? [],
   };
 }
 

@@ -6,7 +6,7 @@ import { hindPerGap } from "./aims.ts";
 import { gateWithDecisions } from "./gating.ts";
 import { notesOn } from "./notes.ts";
 import { readOwnStep } from "./own-step.ts";
-import { checkGaps, placeLandings } from "./place.ts";
+import { checkGaps, knocksPerGap, placeLandings } from "./place.ts";
 import { estimateOf } from "./pooled-step.ts";
 import {
   countedHind,
@@ -34,7 +34,7 @@ export function judge(request: JudgeRequest, options: { resamples?: number } = {
   const travelled: TravelledPass[] = request.passes.map((pass) => ({
     pass,
     row: travelRow(request.layout, pass.direction, perGap),
-    landings: placeLandings(pass, request.layout),
+    landings: placeLandings(pass, request.layout, request.movedM?.[pass.id]),
   }));
   const { setAside, keptDespite } = gateWithDecisions(request.passes, request.gait, request.decisions);
   for (const { pass, landings } of travelled) {
@@ -125,6 +125,7 @@ function judgePass(
       (_, g) => hind.filter((l) => l.gap === g).length,
     ),
     knocks,
+    knocksPerGap: knocksPerGap(knocks, pass.direction, row.polesM.length - 1),
     speedMps: pass.speedMps,
   };
 }

@@ -59,6 +59,8 @@ export interface PassJudgement {
   hindPerGap: number[];
   /** Poles (index) that moved during the pass. */
   knocks: number[];
+  /** The same by the gap that the dog entered over them. Absent in judgements kept before it was counted. */
+  knocksPerGap?: number[] | undefined;
   speedMps: number;
 }
 
@@ -128,6 +130,11 @@ export interface JudgeRequest {
   knocks?: Record<string, number[]> | undefined;
   /** Passes kept in or set aside by a person, by pass id; the program decides about the others. */
   decisions?: Record<string, PassDecision> | undefined;
+  /**
+   * How far each pole lay from its laid place when the dog came to it, metres along x, by pass id; passes that faced the
+   * row as it was laid are left out. Offsets count in the row that the dog faced; steps do not depend on it.
+   */
+  movedM?: Record<string, number[]> | undefined;
   /** Body length, nose to tail base, metres: needed by the aim "one-at-a-time". */
   bodyLengthM?: number | undefined;
   units?: "cm" | "in" | undefined;

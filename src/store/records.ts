@@ -172,6 +172,7 @@ const passJudgement = z.looseObject({
   meanFraction: num.nullable(),
   hindPerGap: z.array(num).max(60),
   knocks: z.array(count).max(200),
+  knocksPerGap: z.array(count).max(200).optional(),
   speedMps: num,
 }) satisfies z.ZodType<PassJudgement>;
 

@@ -1,9 +1,14 @@
 import { describe, expect, test } from "vitest";
-import { type Camera, project } from "../../src/ground/camera.ts";
+import { anchorToPoles } from "../../src/ground/anchor.ts";
+import { type Camera, planeToImage, project } from "../../src/ground/camera.ts";
 import { fitGround } from "../../src/ground/fit.ts";
-import { createPoleWatch } from "../../src/ground/knocks.ts";
+import { applyHomography, invert3, multiply3 } from "../../src/ground/homography.ts";
+import { tellKnocks } from "../../src/ground/knocks.ts";
+import { imageToGround } from "../../src/ground/map.ts";
+import { lookAtPoles } from "../../src/ground/pole-looks.ts";
 import { snapToPole } from "../../src/ground/snap.ts";
 import { suggestPoles } from "../../src/ground/suggest.ts";
+import type { FrameRegistration } from "../../src/ground/types.ts";
 import { noiseTile, normalFrom, phone, randomFrom, render, type Scene } from "./ground-scene.ts";
 
 const FULL = { widthPx: 1920, heightPx: 1080 };
@@ -92,62 +97,147 @@ describe("snapping a tap", () => {
 
 describe("knocked poles", () => {
   const WIDTH = 480;
-  const map = fitGround(
-    {
-      timeS: 0,
-      poles: XS.map((xM) => ends(CAMERA, FULL.widthPx, xM)),
-      gapsM: [0.5, 0.5, 0.5, 0.5],
-      poleLengthM: 1,
-    },
-    FULL,
-  ).map!;
+  const SCALE = FULL.widthPx / WIDTH;
+  const marked = (camera: Camera) =>
+    fitGround(
+      {
+        timeS: 0,
+        poles: XS.map((xM) => ends(camera, FULL.widthPx, xM)),
+        gapsM: [0.5, 0.5, 0.5, 0.5],
+        poleLengthM: 1,
+      },
+      FULL,
+    ).map!;
+  const map = marked(CAMERA);
+  const PASSES = [
+    { id: "there", startS: 1, endS: 2 },
+    { id: "back", startS: 4, endS: 5 },
+  ];
 
-  /** Three still seconds with a pass from 1 s to 2 s; the poles lie as `after` says from 1.4 s on. */
-  function watch(after: Scene["poles"]) {
-    const frames = [SCENE.poles, after].map((poles) =>
-      [0, 1, 2].map(() => picture(CAMERA, WIDTH, { ...SCENE, poles })),
-    );
-    const passing = [SCENE.poles, after].map(
-      (poles) => (xM: number) =>
-        picture(CAMERA, WIDTH, { ...SCENE, poles, dog: { xM, lengthM: 0.8, heightM: 0.5 } }),
-    );
-    const poleWatch = createPoleWatch({ map, scale: FULL.widthPx / WIDTH });
-    for (let k = 0; k < 30; k++) {
+  /** Six seconds with a pass from 1 s to 2 s and one back from 4 s to 5 s; poles lie as `after` says from 1.4 s on. */
+  function look(after: Scene["poles"]) {
+    const kept = new Map<string, ReturnType<typeof picture>>();
+    const shown = (key: string, draw: () => ReturnType<typeof picture>) =>
+      kept.get(key) ?? kept.set(key, draw()).get(key)!;
+    return Array.from({ length: 60 }, (_, k) => {
       const timeS = k / 10;
-      const then = timeS < 1.4 ? 0 : 1;
-      const dogX = 4 * (timeS - 1) - 0.7;
-      const busy = timeS > 1 && timeS < 2;
-      const box = ends(CAMERA, WIDTH, dogX);
-      poleWatch.add(
-        busy ? passing[then]!(dogX) : frames[then]![k % 3]!,
-        timeS,
-        undefined,
-        busy ? [{ x: box.near.x - 70, y: 0, width: 140, height: 270 }] : [],
+      const poles = timeS < 1.4 ? SCENE.poles : after;
+      const pass = PASSES.find((p) => timeS > p.startS && timeS < p.endS);
+      const way = pass ? timeS - pass.startS : 0;
+      const dogX = pass ? 1 + (pass.id === "there" ? 1 : -1) * (4 * way - 2) * 0.85 : 0;
+      const dog = pass && { xM: dogX, lengthM: 0.8, heightM: 0.5 };
+      const grey = shown(`${timeS < 1.4} ${dog ? dogX.toFixed(2) : k % 3}`, () =>
+        picture(CAMERA, WIDTH, { ...SCENE, poles, dog }),
       );
-    }
-    return poleWatch.findKnocks([{ id: "pass-1", startS: 1, endS: 2 }]);
+      const at = ends(CAMERA, WIDTH, dogX).near.x;
+      const box = dog ? [{ x: at - 70, y: 0, width: 140, height: 270 }] : [];
+      return lookAtPoles({ map, scale: SCALE }, grey, timeS, undefined, box);
+    });
   }
+  const story = (after: Scene["poles"], referenceS = 0) => tellKnocks(look(after), map, PASSES, referenceS);
 
   test("untouched poles are not knocked", () => {
-    expect(watch(SCENE.poles)).toEqual([]);
+    expect(story(SCENE.poles)).toEqual({ knocks: [], movedM: {} });
   });
 
-  test("a pole pushed 5 cm on is found, with its shift and about when", () => {
-    const knocks = watch(SCENE.poles.with(1, { xM: 0.55 }));
+  test("a pole pushed 5 cm on is found with its shift and when; the way back faces it there", () => {
+    const { knocks, movedM } = story(SCENE.poles.with(1, { xM: 0.55 }));
     expect(knocks).toHaveLength(1);
-    expect(knocks[0]!.pole).toBe(1);
+    expect(knocks[0]).toMatchObject({ passId: "there", pole: 1 });
     expect(knocks[0]!.shiftM!).toBeCloseTo(0.05, 2);
     expect(knocks[0]!.timeS).toBeGreaterThanOrEqual(1.3);
     expect(knocks[0]!.timeS).toBeLessThan(2.1);
+    expect(Object.keys(movedM)).toEqual(["back"]);
+    expect(movedM.back!.map((m) => Math.round(100 * m))).toEqual([0, 5, 0, 0, 0]);
+  });
+
+  test("marked after the knock, the pass before it faced the pole where it was first", () => {
+    const { movedM } = story(SCENE.poles.with(1, { xM: 0.55 }), 3);
+    expect(Object.keys(movedM)).toEqual(["there"]);
+    expect(movedM.there!.map((m) => Math.round(100 * m))).toEqual([0, -5, 0, 0, 0]);
   });
 
   test("a pole turned askew is found", () => {
-    const knocks = watch(SCENE.poles.with(3, { xM: 1.5, turnM: 0.1 }));
+    const { knocks } = story(SCENE.poles.with(3, { xM: 1.5, turnM: 0.1 }));
     expect(knocks.map((k) => k.pole)).toEqual([3]);
   });
 
   test("a pole that rolled far away is found, its shift unknown", () => {
-    const knocks = watch(SCENE.poles.with(4, { xM: 2.9 }));
+    const { knocks } = story(SCENE.poles.with(4, { xM: 2.9 }));
     expect(knocks.map((k) => [k.pole, k.shiftM])).toEqual([[4, null]]);
+  });
+
+  describe("under a camera that pans with the dog", () => {
+    const camera = (k: number): Camera => ({ ...CAMERA, yaw: CAMERA.yaw + 0.35 * (k / 39 - 0.5) });
+    const reference = 4;
+    const panned = marked(camera(reference));
+    /** Four seconds, ten frames each; the dog crosses from 1 s to 3 s and pushes the third pole at 2 s. */
+    const frames = Array.from({ length: 40 }, (_, k) => {
+      const dogX = -1 + (4 * (k - 8)) / 24;
+      const dog = dogX > -1 && dogX < 3 ? { xM: dogX, lengthM: 0.8, heightM: 0.5 } : undefined;
+      const poles = k < 20 ? SCENE.poles : SCENE.poles.with(2, { xM: 1.06 });
+      const at = (ends(camera(k), WIDTH, dogX).near.x + ends(camera(k), WIDTH, dogX).far.x) / 2;
+      return {
+        grey: picture(camera(k), WIDTH, { ...SCENE, poles, dog }),
+        timeS: k / 10,
+        avoid: dog ? [{ x: at - 75, y: 0, width: 150, height: 270 }] : [],
+      };
+    });
+    const truth = frames.map(({ timeS }, k) => ({
+      timeS,
+      ok: true,
+      frameToReference: multiply3(planeToImage(camera(reference)), invert3(planeToImage(camera(k)))),
+    }));
+    /** The chain slips along the row, up to 4 cm at the clip's end. */
+    const drifting = truth.map((r, k) => ({
+      ...r,
+      frameToReference: multiply3(
+        multiply3(panned.groundToImage, [1, 0, (0.04 * (k - reference)) / 35, 0, 1, 0, 0, 0, 1]),
+        multiply3(panned.imageToGround, r.frameToReference),
+      ),
+    }));
+    const through = (way: FrameRegistration[]) =>
+      frames.map(({ grey, timeS, avoid }, k) =>
+        lookAtPoles({ map: panned, scale: SCALE }, grey, timeS, way[k]!.frameToReference, avoid),
+      );
+
+    test("the poles put a drifting chain right to a few millimetres", () => {
+      const { registrations, putRightM, doubted } = anchorToPoles(
+        drifting,
+        through(drifting),
+        panned,
+        reference / 10,
+      );
+      expect(doubted).toEqual([]);
+      expect(putRightM).toBeGreaterThan(0.03);
+      registrations.forEach((r, k) => {
+        const at = project(camera(k), 1, 0.5, 0)!;
+        const landed = imageToGround(panned, applyHomography(r.frameToReference, at));
+        expect(Math.abs(landed.xM - 1)).toBeLessThan(0.007);
+      });
+    });
+
+    test("a chain that has lost the ground altogether is doubted, in seconds", () => {
+      const lost = truth.map((r, k) =>
+        k < 25
+          ? r
+          : { ...r, frameToReference: multiply3([1, 0, 90, 0, 1, -60, 0, 0, 1], r.frameToReference) },
+      );
+      const { registrations, doubted } = anchorToPoles(lost, through(lost), panned, reference / 10);
+      expect(doubted).toEqual([[2.5, 3.9]]);
+      expect(registrations.map((r) => r.ok)).toEqual(frames.map((_, k) => k < 25));
+    });
+
+    test("a knock is found and the poles beside it are not", () => {
+      const { registrations } = anchorToPoles(drifting, through(drifting), panned, reference / 10);
+      const { knocks } = tellKnocks(
+        through(registrations),
+        panned,
+        [{ id: "pass", startS: 0.8, endS: 3.2 }],
+        reference / 10,
+      );
+      expect(knocks.map((k) => k.pole)).toEqual([2]);
+      expect(knocks[0]!.shiftM!).toBeCloseTo(0.06, 2);
+    });
   });
 });

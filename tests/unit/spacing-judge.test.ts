@@ -106,6 +106,17 @@ describe("placing landings", () => {
     expect(placeLandings(passOf([0.5]), layout)[0]!.gap).toBe(1);
   });
 
+  test("where a pole had been pushed aside before the dog came, offsets count in the row it faced", () => {
+    const [first, second] = placeLandings(passOf([0.25, 0.78]), layout, [0, 0.06, 0]);
+    expect(first).toMatchObject({ gap: 0 });
+    expect(first!.offsetM).toBeCloseTo(-0.03, 9);
+    expect(first!.gapFraction).toBeCloseTo(0.25 / 0.56, 9);
+    expect(second).toMatchObject({ gap: 1 });
+    expect(second!.offsetM).toBeCloseTo(0, 9);
+    const [near] = placeLandings(passOf([0.53]), layout, [0, 0.06, 0]);
+    expect(near).toMatchObject({ gap: 0 });
+  });
+
   test("a row without a gap is refused in a sentence", () => {
     expect(() => judge(request({ ...layout, gapsM: [] }, []))).toThrow(/two poles or more/);
     expect(() => judge(request({ ...layout, gapsM: [0.5, 0] }, [passOf([0.2])]))).toThrow(/Gap 2/);
@@ -511,6 +522,8 @@ describe("beyond the spacing", () => {
     );
     expect(notes[0]).toMatch(/2 poles were knocked\. Knocks follow one another: stop/);
     expect(judged[0]!.knocks).toEqual([2]);
+    expect(judged[0]!.knocksPerGap).toEqual([0, 0, 1, 0, 0]);
+    expect(judged[1]!.knocksPerGap).toEqual([0, 0, 1, 0, 0]);
   });
 
   test("steps that shorten from pass to pass are a sign of fatigue", () => {

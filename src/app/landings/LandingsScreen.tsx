@@ -383,6 +383,8 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
       <PassList
         passes={passes}
         setAside={clip.analysis?.setAside ?? []}
+        knocks={clip.analysis?.poles?.knocks ?? []}
+        units={settings.units}
         leftOut={leftOut}
         choices={clip.passChoices}
         passId={pass?.id ?? null}

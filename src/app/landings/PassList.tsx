@@ -1,10 +1,15 @@
 import type { Pass, SetAside } from "../../gait/types.ts";
+import type { Knock } from "../../ground/knocks.ts";
 import type { PassDecision } from "../../spacing/types.ts";
+import type { Units } from "../../store/types.ts";
+import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 
 interface PassListProps {
   passes: readonly Pass[];
   setAside: readonly SetAside[];
+  knocks: readonly Knock[];
+  units: Units;
   /** Why the verdict leaves a pass out, by pass id. */
   leftOut: Record<string, string>;
   choices: Record<string, PassDecision>;
@@ -42,6 +47,13 @@ export function PassList(props: PassListProps) {
                   {pass.startS.toFixed(1)} to {pass.endS.toFixed(1)} s · {hind} hind landings ·{" "}
                   {pass.speedMps.toFixed(2)} m/s{pass.gait === "unclear" ? "" : ` · ${pass.gait}`}
                 </span>
+                {props.knocks
+                  .filter((knock) => knock.passId === pass.id)
+                  .map((knock) => (
+                    <span key={knock.pole} className="small pass-list-reason">
+                      {knockTold(knock, props.units)}
+                    </span>
+                  ))}
                 {!counts && (
                   <span className="small pass-list-reason">
                     Does not count: {choice ? choice.reason : byProgram}
@@ -83,4 +95,9 @@ export function PassList(props: PassListProps) {
 function otherwise(counts: boolean, outByProgram: boolean): PassDecision | null {
   if (counts) return outByProgram ? null : { use: false, reason: "left out by hand" };
   return outByProgram ? { use: true, reason: "" } : null;
+}
+
+function knockTold({ pole, timeS, shiftM }: Knock, units: Units): string {
+  const way = shiftM === null ? "rolled away" : `moved ${length(Math.abs(shiftM), units, 0)}`;
+  return `Pole ${pole + 1} was knocked at ${timeS.toFixed(1)} s and ${way}`;
 }

@@ -1,0 +1,158 @@
+import type { Matrix3 } from "../stats/types.ts";
+import { multiply3, scaledToLast } from "./homography.ts";
+import { median } from "./patches.ts";
+import { ALIKE, bestShift, type PoleLook, type Profile, shifted, stripReach } from "./pole-looks.ts";
+import type { FrameRegistration, GroundMap } from "./types.ts";
+
+/** How the walking chain of registrations stands against the poles themselves. */
+export interface Anchored {
+  /** Put right along the row where the poles say so; not `ok` where they cannot be found again. */
+  registrations: FrameRegistration[];
+  /** Largest error along the row that was put right, metres. */
+  putRightM: number;
+  /** Stretches in which the poles were not where the background says, seconds. */
+  doubted: [number, number][];
+}
+
+/** A pole has been found when at least so many points along it agree. */
+const FEWEST_STATIONS = 3;
+/** A pole counts as in sight when at least so many can be seen. */
+const IN_SIGHT = 5;
+/** Poles agree on the chain's error within this, metres. */
+const AGREE_M = 0.012;
+/** An error smaller than this is not worth putting right: the profiles tell no better, metres. */
+const WORTH_M = 0.002;
+/** Looks over which the error is smoothed. */
+const SMOOTHED = 5;
+/** Poles that are found in fewer looks than this are too faint to doubt the background by. */
+const FOUND_USUALLY = 0.6;
+/** Shortest stretch that is doubted, seconds. */
+const DOUBTED_S = 0.35;
+
+/**
+ * Checks a moving camera's registrations against the poles, looked at through them, and puts right what the chain has
+ * drifted along the row. What a pole looks like is taken from the look nearest to the marked frame that shows it.
+ * One pole pushed aside does not count against the others.
+ * @param looks through `registrations`, in order of time.
+ */
+export function anchorToPoles(
+  registrations: readonly FrameRegistration[],
+  looks: readonly PoleLook[],
+  map: GroundMap,
+  referenceS: number,
+): Anchored {
+  const start = nearestIndex(looks, referenceS);
+  if (start < 0) return { registrations: [...registrations], putRightM: 0, doubted: [] };
+  const readings: Reading[] = new Array(looks.length);
+  // Each way from the marked frame, so that a pole out of sight there gets its looks where the error is known best.
+  for (const way of [1, -1]) {
+    const known: (Profile | null)[][] = map.poleXM.map(() => []);
+    let errorM = 0;
+    for (let i = start; i >= 0 && i < looks.length; i += way) {
+      const reading = readLook(looks[i]!, known, stripReach(map));
+      readings[i] = reading;
+      errorM = reading.errorM ?? errorM;
+      learn(looks[i]!, known, errorM, stripReach(map));
+    }
+  }
+  const errors = smoothed(looks, readings);
+  const usual = readings.filter((r) => r.inSight >= 2);
+  const matchable =
+    usual.length > 0 && usual.filter((r) => 2 * r.found >= r.inSight).length > FOUND_USUALLY * usual.length;
+  const doubted = matchable ? doubtedStretches(looks, readings) : [];
+  let putRightM = 0;
+  const put = registrations.map((r): FrameRegistration => {
+    if (doubted.some(([from, to]) => r.timeS >= from && r.timeS <= to)) return { ...r, ok: false };
+    const errorM = errorAt(errors, r.timeS);
+    if (Math.abs(errorM) < WORTH_M) return r;
+    putRightM = Math.max(putRightM, Math.abs(errorM));
+    return { ...r, frameToReference: movedAlong(map, r.frameToReference, -errorM) };
+  });
+  return { registrations: put, putRightM, doubted };
+}
+
+interface Reading {
+  /** Poles in sight that are known by their looks, and those of them found again. */
+  inSight: number;
+  found: number;
+  /** How far on the row appears; null where too few poles tell or they disagree. */
+  errorM: number | null;
+}
+
+function readLook(look: PoleLook, known: readonly (Profile | null)[][], reach: readonly number[]): Reading {
+  let inSight = 0;
+  const shifts: number[] = [];
+  look.profiles.forEach((profiles, pole) => {
+    const pairs = profiles.flatMap((now, k) => {
+      const before = known[pole]![k];
+      return now && before ? [bestShift(before, now, reach[pole]!)] : [];
+    });
+    if (pairs.length < IN_SIGHT) return;
+    inSight++;
+    const alike = pairs.filter((p) => p.correlation > ALIKE);
+    if (alike.length >= FEWEST_STATIONS) shifts.push(median(alike.map((p) => p.shiftM)));
+  });
+  if (shifts.length < 2) return { inSight, found: shifts.length, errorM: null };
+  const errorM = median(shifts);
+  const agreeing = shifts.filter((s) => Math.abs(s - errorM) < AGREE_M).length;
+  return { inSight, found: shifts.length, errorM: agreeing > shifts.length / 2 ? errorM : null };
+}
+
+/** Keeps how the stations look that are seen for the first time. */
+function learn(look: PoleLook, known: (Profile | null)[][], errorM: number, reach: readonly number[]): void {
+  look.profiles.forEach((profiles, pole) => {
+    profiles.forEach((profile, k) => {
+      if (profile) known[pole]![k] ??= shifted(profile, -errorM, reach[pole]!);
+    });
+  });
+}
+
+function smoothed(looks: readonly PoleLook[], readings: readonly Reading[]) {
+  const told = readings.flatMap((r, i) =>
+    r.errorM === null ? [] : [{ timeS: looks[i]!.timeS, errorM: r.errorM }],
+  );
+  return told.map(({ timeS }, i) => {
+    const from = Math.max(0, i - (SMOOTHED >> 1));
+    return { timeS, errorM: median(told.slice(from, from + SMOOTHED).map((t) => t.errorM)) };
+  });
+}
+
+function errorAt(errors: readonly { timeS: number; errorM: number }[], timeS: number): number {
+  const after = errors.findIndex((e) => e.timeS >= timeS);
+  const [a, b] = [errors[after < 0 ? errors.length - 1 : after - 1], errors[after]];
+  if (!a || !b) return (a ?? b)?.errorM ?? 0;
+  return a.errorM + ((b.errorM - a.errorM) * (timeS - a.timeS)) / (b.timeS - a.timeS);
+}
+
+function doubtedStretches(looks: readonly PoleLook[], readings: readonly Reading[]): [number, number][] {
+  const stretches: [number, number][] = [];
+  let open: [number, number] | null = null;
+  readings.forEach((r, i) => {
+    const { timeS } = looks[i]!;
+    const tells = r.inSight >= 2;
+    // Once in doubt, only poles found again take the doubt away.
+    if (tells && 2 * r.found > r.inSight) open = null;
+    else if (open) open[1] = timeS;
+    else if (tells && 2 * r.found < r.inSight) {
+      open = [timeS, timeS];
+      stretches.push(open);
+    }
+  });
+  return stretches.filter(([from, to]) => to - from >= DOUBTED_S);
+}
+
+/** A registration after which everything on the ground lies that much farther along the row. */
+function movedAlong(map: GroundMap, frameToReference: Matrix3, byM: number): Matrix3 {
+  const along: Matrix3 = [1, 0, byM, 0, 1, 0, 0, 0, 1];
+  return scaledToLast(
+    multiply3(multiply3(map.groundToImage, along), multiply3(map.imageToGround, frameToReference)),
+  );
+}
+
+function nearestIndex(looks: readonly PoleLook[], timeS: number): number {
+  return looks.reduce(
+    (best, look, i) =>
+      best < 0 || Math.abs(look.timeS - timeS) < Math.abs(looks[best]!.timeS - timeS) ? i : best,
+    -1,
+  );
+}

@@ -1,0 +1,71 @@
+import { anchorToPoles } from "../ground/anchor.ts";
+import type { Box } from "../ground/flow.ts";
+import { type Crossing, type PoleStory, tellKnocks } from "../ground/knocks.ts";
+import { type LookOptions, lookAtPoles, type PoleLook } from "../ground/pole-looks.ts";
+import { stretchesLost } from "../ground/registrar.ts";
+import type { CameraReport, FrameRegistration, GreyPicture } from "../ground/types.ts";
+
+/** Time between two looks at the poles, seconds. */
+const EVERY_S = 0.1;
+/** Pictures kept until the camera's way is known; when there are more, every second one is let go. */
+const MOST_KEPT = 240;
+
+/** What the poles say once the whole clip has been seen. */
+export interface PolesSeen {
+  /** The camera's way, checked against the poles. */
+  registrations: FrameRegistration[];
+  report: CameraReport;
+  /** Largest drift of the background that the poles put right, metres. */
+  putRightM: number;
+  story(passes: readonly Crossing[]): PoleStory;
+}
+
+/**
+ * Watches the poles through a clip. Where the camera stands they are looked at as the frames come; where it moves, a
+ * bounded number of small pictures waits until it is known how each lies against the marked frame.
+ */
+export function watchPoles(options: LookOptions, referenceS: number) {
+  const standing: PoleLook[] = [];
+  let waiting: { grey: GreyPicture; timeS: number; avoid: readonly Box[] }[] = [];
+  let everyS = EVERY_S;
+
+  const keep = (grey: GreyPicture, timeS: number, avoid: readonly Box[]) => {
+    const last = waiting.at(-1);
+    if (last && timeS - last.timeS < everyS - 1e-6) return;
+    waiting.push({ grey, timeS, avoid });
+    if (waiting.length <= MOST_KEPT) return;
+    waiting = waiting.filter((_, k) => k % 2 === 0);
+    everyS *= 2;
+  };
+
+  return {
+    /** @param avoid boxes of grey pixels with the dog in them. */
+    add(grey: GreyPicture, timeS: number, avoid: readonly Box[]): void {
+      const last = standing.at(-1);
+      if (!last || timeS - last.timeS >= EVERY_S - 1e-6)
+        standing.push(lookAtPoles(options, grey, timeS, undefined, avoid));
+      keep(grey, timeS, avoid);
+    },
+    finish(registrations: FrameRegistration[], report: CameraReport): PolesSeen {
+      const tell = (looks: PoleLook[]) => (passes: readonly Crossing[]) =>
+        tellKnocks(looks, options.map, passes, referenceS);
+      if (report.kind === "still") return { registrations, report, putRightM: 0, story: tell(standing) };
+      const lookThrough = (way: readonly FrameRegistration[]) => {
+        const at = new Map(way.map((r) => [r.timeS, r]));
+        return waiting.flatMap(({ grey, timeS, avoid }) => {
+          const registration = at.get(timeS);
+          return registration?.ok
+            ? [lookAtPoles(options, grey, timeS, registration.frameToReference, avoid)]
+            : [];
+        });
+      };
+      const anchored = anchorToPoles(registrations, lookThrough(registrations), options.map, referenceS);
+      return {
+        registrations: anchored.registrations,
+        report: { ...report, lost: stretchesLost(anchored.registrations) },
+        putRightM: anchored.putRightM,
+        story: tell(lookThrough(anchored.registrations)),
+      };
+    },
+  };
+}
