@@ -1,4 +1,5 @@
 import type { Pass } from "../gait/types.ts";
+import { scaleStandardError } from "../ground/quality.ts";
 import { judge } from "../spacing/judge.ts";
 import type { Judgement, Layout, PassDecision } from "../spacing/types.ts";
 import { type ClipRecord, type Dog, passesOf, type Session, type Units } from "../store/types.ts";
@@ -10,6 +11,8 @@ export interface SessionPasses {
   decisions: Record<string, PassDecision>;
   /** How far the poles lay from their laid places, by pass. */
   movedM: Record<string, number[]>;
+  /** How well each pass's camera knows lengths along the row, as a share. */
+  scaleSe: Record<string, number>;
   /** Clips filmed over another row than the session's: their passes are left out. */
   otherRow: ClipRecord[];
 }
@@ -22,7 +25,14 @@ const sameGapM = 0.004;
  * that each is unique within the session.
  */
 export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): SessionPasses {
-  const gathered: SessionPasses = { passes: [], knocks: {}, movedM: {}, decisions: {}, otherRow: [] };
+  const gathered: SessionPasses = {
+    passes: [],
+    knocks: {},
+    movedM: {},
+    scaleSe: {},
+    decisions: {},
+    otherRow: [],
+  };
   const measured = clips.filter((clip) => passesOf(clip).length > 0);
   for (const clip of measured) {
     // The row that the landings were measured with, which marks changed since do not alter.
@@ -31,6 +41,8 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
       gathered.otherRow.push(clip);
       continue;
     }
+    const map = clip.analysis?.ground.map;
+    const scaleSe = map ? scaleStandardError(map) : 0;
     const own = (id: string) => (measured.length > 1 ? `${clip.id}/${id}` : id);
     for (const pass of passesOf(clip)) {
       gathered.passes.push({
@@ -38,6 +50,7 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
         id: own(pass.id),
         landings: pass.landings.map((landing) => ({ ...landing, id: own(landing.id) })),
       });
+      gathered.scaleSe[own(pass.id)] = scaleSe;
       const knocked = clip.analysis?.knocks[pass.id];
       if (knocked) gathered.knocks[own(pass.id)] = knocked;
       const decided = clip.passChoices[pass.id];
@@ -66,6 +79,7 @@ export function judgeSession(
     knocks: gathered.knocks,
     decisions: gathered.decisions,
     movedM: gathered.movedM,
+    scaleSe: gathered.scaleSe,
     bodyLengthM: dog?.measures.bodyLengthM ?? undefined,
     units,
   });

@@ -1,3 +1,4 @@
+import { scaleStandardError } from "../ground/quality.ts";
 import type { PoleMarks } from "../ground/types.ts";
 import { analyseInWorker } from "../pipeline/analyse.ts";
 import type { ClipAnalysis } from "../pipeline/types.ts";
@@ -30,6 +31,11 @@ export interface Told {
   judgement: Judgement;
 }
 
+function scaleErrors({ ground, passes }: ClipAnalysis): Record<string, number> {
+  const share = ground.map ? scaleStandardError(ground.map) : 0;
+  return Object.fromEntries(passes.map((pass) => [pass.id, share]));
+}
+
 async function check(job: Job): Promise<Told> {
   const answer = await fetch(job.clipUrl);
   if (!answer.ok) throw new Error(`The clip ${job.fileName} could not be read.`);
@@ -50,6 +56,7 @@ async function check(job: Job): Promise<Told> {
     gait: job.gait,
     knocks: analysis.knocks,
     movedM: analysis.poles?.movedM,
+    scaleSe: scaleErrors(analysis),
   });
   if (job.write !== false)
     await writeOutputs({ file, analysis, judgement, layout, gait: job.gait, aim: job.aim });

@@ -60,7 +60,7 @@ function groundCovariance(map: GroundMap, pixel: ImagePoint, pixelSdPx: number, 
   const x = (h[0] * p.x + h[1] * p.y + h[2]) / w;
   const y = (h[3] * p.x + h[4] * p.y + h[5]) / w;
   const byEntry = [
-    [p.x / w, p.y / w, 1 / w, 0, 0, 0, (-x * p.x) / w, (-x * p.y) / w],
+    xByEntry(p, w, x),
     [0, 0, 0, p.x / w, p.y / w, 1 / w, (-y * p.x) / w, (-y * p.y) / w],
   ] as const;
   const byPixel = [
@@ -83,6 +83,39 @@ function groundCovariance(map: GroundMap, pixel: ImagePoint, pixelSdPx: number, 
     );
   };
   return { xx: between(0, 0), xy: between(0, 1), yy: between(1, 1) };
+}
+
+/** Change of x with the eight free entries of imageToGround; w is the third homogeneous coordinate. */
+function xByEntry(p: ImagePoint, w: number, x: number): number[] {
+  return [p.x / w, p.y / w, 1 / w, 0, 0, 0, (-x * p.x) / w, (-x * p.y) / w];
+}
+
+/**
+ * How well the length along x between two pixels' places is known, metres: the map's own uncertainty and that of a
+ * height above the ground which both have in common. Infinite at or above the horizon.
+ */
+export function lengthStandardError(
+  map: GroundMap,
+  from: ImagePoint,
+  to: ImagePoint,
+  heightSdM: number,
+): number {
+  const h = map.imageToGround;
+  const ends = [from, to].map((pixel) => {
+    const p = straighten(map, pixel);
+    const w = h[6] * p.x + h[7] * p.y + h[8];
+    const x = (h[0] * p.x + h[1] * p.y + h[2]) / w;
+    return { x, byEntry: xByEntry(p, w, x), seen: onGroundSide(map, w) };
+  });
+  const [a, b] = ends as [(typeof ends)[0], (typeof ends)[0]];
+  if (!a.seen || !b.seen) return Number.POSITIVE_INFINITY;
+  let own = 0;
+  if (map.covariance)
+    for (let i = 0; i < 8; i++)
+      for (let j = 0; j < 8; j++)
+        own += (b.byEntry[i]! - a.byEntry[i]!) * (b.byEntry[j]! - a.byEntry[j]!) * map.covariance[8 * i + j]!;
+  const stretch = map.camera ? ((b.x - a.x) * heightSdM) / map.camera.heightM : 0;
+  return Math.sqrt(Math.max(0, own) + stretch ** 2);
 }
 
 /** What is known of a marked paw besides its pixel. */
@@ -122,11 +155,6 @@ export function placeOnGround(map: GroundMap, pixel: ImagePoint, mark: PawMark =
     xSeM: Math.sqrt(Math.max(0, spread.xx - spread.xy ** 2 / total)),
     ySeM: Math.sqrt(spread.yy * (lane.sdM ** 2 / total)),
   };
-}
-
-/** Width of the ground along x and across it that one pixel covers at a pixel, metres. */
-export function groundPerPixel(map: GroundMap, pixel: ImagePoint): GroundStandardError {
-  return groundStandardError({ ...map, covariance: null }, pixel, 1);
 }
 
 /** What the frames of one stance showed. */

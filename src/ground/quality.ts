@@ -1,4 +1,4 @@
-import { groundPerPixel, groundToImage, landingStandardError } from "./map.ts";
+import { groundToImage, landingStandardError, lengthStandardError } from "./map.ts";
 import type { Frame } from "./marks.ts";
 import type { GroundMap } from "./types.ts";
 
@@ -13,6 +13,10 @@ export interface GroundQuality {
   cmPerPixel: [number, number];
   /** Standard error of one landing where the row shows it worst, metres; 95 of 100 lie within 1.96 times it. */
   landingSeM: number;
+  /** Standard error of lengths along the row, as a share, which all landings have in common. */
+  scaleSe: number;
+  /** In one word: good: a few passes settle the spacing; fair: more of them do; rough: the clip shows no more than the gait. */
+  trust: "good" | "fair" | "rough";
   /** What would make the next clip better, the weightiest first; empty when nothing would. */
   advice: string[];
 }
@@ -25,9 +29,27 @@ export const ASSUMED_PAW = { spreadShare: 3 / 1920, heightSdM: 0.01, stanceS: 0.
 /** Standard deviation of a moving camera's registration at the row, as a share of the long side (see the bench). */
 export const MOVING_CAMERA_SHARE = 0.7 / 1920;
 
+/**
+ * Standard error, as a share, with which lengths along the dog's way are known: what all landings of a clip have in
+ * common, so that more of them do not average it out; 1 at most. From the taps, and from how surely the height of a paw's mark
+ * above the poles' tapped points is known: seen from a camera at height H, marks e too high stretch lengths by e/H.
+ */
+export function scaleStandardError(map: GroundMap): number {
+  const lastM = map.poleXM.at(-1) ?? 0;
+  const yM = map.poleLengthM / 2;
+  const [from, to] = [0, lastM].map((xM) => groundToImage(map, { xM, yM }));
+  return Math.min(1, lengthStandardError(map, from!, to!, ASSUMED_PAW.heightSdM) / lastM);
+}
+
 const MOST_OFF_SQUARE_DEG = 20;
 const COARSEST_CM = 0.5;
-const LOWEST_M = 0.35;
+/** From here on a step that fits cannot be told from one that does not, whatever the number of passes: see the bench. */
+const ROUGH_SCALE = 0.022;
+const FAIR_SCALE = 0.014;
+/** An interval of a landing wider than this share of a gap, each way, shows little of where in it a foot fell. */
+const ROUGH_SHARE = 0.12;
+const FAIR_SHARE = 0.06;
+const HEIGHT_WANTED_M = 0.95;
 const HIGHEST_M = 1.8;
 const SLOWEST_FPS = 48;
 const SMALLEST_ROW_SHARE = 0.4;
@@ -43,8 +65,9 @@ export function qualityOf(
   const camera = map.camera;
   const off = camera && Math.abs(Math.atan2(middle.xM - camera.xM, middle.yM - camera.yM)) * (180 / Math.PI);
   const perPixel = Array.from({ length: 21 }, (_, k) => {
-    const p = groundToImage(map, { xM: (lastM * k) / 20, yM: middle.yM });
-    return 100 * groundPerPixel(map, p).xM;
+    const xM = (lastM * k) / 20;
+    const [a, b] = [-0.01, 0.01].map((by) => groundToImage(map, { xM: xM + by, yM: middle.yM }));
+    return 2 / Math.hypot(b!.x - a!.x, b!.y - a!.y);
   }).filter(Number.isFinite);
   const cmPerPixel: [number, number] = [Math.min(...perPixel), Math.max(...perPixel)];
   const stance = {
@@ -61,6 +84,8 @@ export function qualityOf(
     ),
   );
 
+  const scaleSe = scaleStandardError(map);
+  const gapM = lastM / Math.max(1, map.poleXM.length - 1);
   const ends = [0, lastM].map((xM) => groundToImage(map, { xM, yM: middle.yM }));
   const [first, last] = ends as [{ x: number; y: number }, { x: number; y: number }];
   const cut = ends.some((p) => p.x < 0 || p.x > frame.widthPx || p.y < 0 || p.y > frame.heightPx);
@@ -78,9 +103,9 @@ export function qualityOf(
     advice.push(
       `One pixel covers up to ${cmPerPixel[1].toFixed(1)} cm: film in a higher resolution, or a shorter row.`,
     );
-  if (camera && camera.heightM < LOWEST_M)
+  if (camera && scaleSe > FAIR_SCALE && camera.heightM < HEIGHT_WANTED_M)
     advice.push(
-      "The camera was very low, so near and far feet fall together: hold it at knee to hip height.",
+      `The camera was only ${Math.round(100 * camera.heightM)} cm up, so lengths are known to ± ${(196 * scaleSe).toFixed(0)} % only: hold it at hip height, about a metre.`,
     );
   if (camera && camera.heightM > HIGHEST_M)
     advice.push("The camera was high: hold it lower, at knee to hip height, to see the feet from the side.");
@@ -96,6 +121,13 @@ export function qualityOf(
     cameraDistanceM: camera ? middle.yM - camera.yM : null,
     cmPerPixel,
     landingSeM,
+    scaleSe,
+    trust: trustIn(scaleSe, (1.96 * landingSeM) / gapM),
     advice,
   };
+}
+
+function trustIn(scaleSe: number, shareOfGap: number): GroundQuality["trust"] {
+  if (!(scaleSe < ROUGH_SCALE && shareOfGap < ROUGH_SHARE)) return "rough";
+  return scaleSe < FAIR_SCALE && shareOfGap < FAIR_SHARE ? "good" : "fair";
 }

@@ -135,6 +135,11 @@ export interface JudgeRequest {
    * row as it was laid are left out. Offsets count in the row that the dog faced; steps do not depend on it.
    */
   movedM?: Record<string, number[]> | undefined;
+  /**
+   * How well lengths along the row are known in each pass's clip, as a share (standard error): common to all its
+   * landings, so more of them do not make it smaller. Perfectly where left out.
+   */
+  scaleSe?: Record<string, number> | undefined;
   /** Body length, nose to tail base, metres: needed by the aim "one-at-a-time". */
   bodyLengthM?: number | undefined;
   units?: "cm" | "in" | undefined;

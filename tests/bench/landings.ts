@@ -1,81 +1,36 @@
-import { existsSync, readdirSync, readFileSync } from "node:fs";
+import { existsSync, readdirSync } from "node:fs";
 import { basename, extname, join, resolve } from "node:path";
-import { chromium } from "playwright-core";
-import { chromiumArgs, ensureChromium } from "../../src/command/chromium.mjs";
 import type { Told } from "../../src/command/headless.ts";
-import { buildIfNeeded, root } from "../../src/command/prepare.mjs";
-import { serveSite } from "../../src/command/site.mjs";
-import type { Landing, Paw } from "../../src/gait/types.ts";
-import type { PoleMarks } from "../../src/ground/types.ts";
-import type { PoleGait } from "../../src/spacing/types.ts";
-
-interface Truth {
-  marks: PoleMarks;
-  gait: PoleGait;
-  landings: TrueLanding[];
-  /** Stances cut by the picture's edge or the clip's ends: neither right nor wrong to find. */
-  partLandings?: TrueLanding[];
-  verdict: string | null;
-}
-
-interface TrueLanding {
-  paw: Paw;
-  onS: number;
-  offS: number;
-  xM: number;
-  yM: number;
-  visible?: number;
-}
-
-/** Landings under this probability are not counted on the screen either. */
-const COUNTS_FROM = 0.3;
-/** A found landing is a true one when it is this near in place, metres, and they overlap in time. */
-const SAME_PLACE_M = 0.12;
-const SLACK_S = 0.05;
+import { root } from "../../src/command/prepare.mjs";
+import type { Paw } from "../../src/gait/types.ts";
+import {
+  pairHind,
+  readTruth,
+  SAME_PLACE_M,
+  SLACK_S,
+  type Truth,
+  throughThePath,
+  truthPath,
+} from "./landings/path.ts";
 
 /** The whole path over clips with known truth: `npm run bench -- landings [--clips DIR] [name …]`. */
 export default async function run(args: string[]): Promise<void> {
   const at = args.indexOf("--clips");
   const folder = at >= 0 ? resolve(args[at + 1] ?? "") : join(root, "fixtures/clips");
   const wished = args.filter((_, i) => at < 0 || (i !== at && i !== at + 1));
-  buildIfNeeded();
   const clips = readdirSync(folder)
     .filter((f) => [".mp4", ".mov", ".webm", ".avi", ".mkv"].includes(extname(f)))
     .filter((f) => existsSync(truthPath(folder, f)))
     .filter((f) => wished.length === 0 || wished.some((w) => basename(f).startsWith(w)))
     .sort();
-  const files = new Map<string, string>();
-  const site = await serveSite({ files });
-  const browser = await chromium.launch({ executablePath: ensureChromium(), args: chromiumArgs });
   const rows: Row[] = [];
-  try {
-    for (const name of clips) {
-      const truth: Truth = JSON.parse(readFileSync(truthPath(folder, name), "utf8"));
-      files.set("clip", join(folder, name));
-      const page = await browser.newPage();
-      if (process.env.PAWGAP_VERBOSE) page.on("console", (m) => console.error(m.text()));
-      await page.goto(`${site.url}headless.html`);
-      await page.waitForFunction(() => "pawgap" in window);
-      try {
-        const told: Told = await page.evaluate((job) => window.pawgap.check(job), {
-          clipUrl: "given/clip",
-          fileName: name,
-          marks: truth.marks,
-          gait: truth.gait ?? "trot",
-          aim: "first-poles" as const,
-          write: false,
-        });
-        rows.push(compare(name, truth, told));
-      } catch (error) {
-        rows.push(failed(name, truth, error));
-      }
-      await page.close();
+  await throughThePath(
+    clips.map((name) => ({ name, path: join(folder, name), truth: readTruth(folder, name) })),
+    ({ name, truth }, told) => {
+      rows.push(told instanceof Error ? failed(name, truth, told) : compare(name, truth, told));
       console.log(line(rows[rows.length - 1]!));
-    }
-  } finally {
-    await browser.close();
-    await site.close();
-  }
+    },
+  );
   console.log(`\n${HEAD}`);
   for (const row of rows) console.log(line(row));
   const errors = rows.flatMap((r) => r.errorsM);
@@ -96,8 +51,6 @@ export default async function run(args: string[]): Promise<void> {
   );
 }
 
-const truthPath = (folder: string, clip: string) => join(folder, `${basename(clip, extname(clip))}.json`);
-
 interface Row {
   name: string;
   truth: number;
@@ -113,28 +66,12 @@ interface Row {
 }
 
 function compare(name: string, truth: Truth, told: Told): Row {
-  const hind = (l: { paw: Paw }) => l.paw[1] === "H";
-  const found = told.analysis.passes
-    .flatMap((p) => p.landings)
-    .filter((l) => hind(l) && l.probability >= COUNTS_FROM);
-  const left: Landing[] = [...found];
-  const errorsM: number[] = [];
-  const onErrorsS: number[] = [];
-  let wrongSide = 0;
-  const wanted = truth.landings.filter((l) => hind(l) && (l.visible ?? 1) >= 0.5);
-  for (const t of wanted) {
-    const near = left
-      .filter(
-        (l) => Math.abs(l.xM - t.xM) < SAME_PLACE_M && l.onS < t.offS + SLACK_S && l.offS > t.onS - SLACK_S,
-      )
-      .sort((a, b) => Math.abs(a.xM - t.xM) - Math.abs(b.xM - t.xM))[0];
-    if (!near) continue;
-    left.splice(left.indexOf(near), 1);
-    errorsM.push(near.xM - t.xM);
-    onErrorsS.push(near.onS - t.onS);
-    if (near.paw !== t.paw) wrongSide++;
-  }
+  const { wanted, pairs, left } = pairHind(truth, told);
+  const errorsM = pairs.map(({ found, truth }) => found.xM - truth.xM);
+  const onErrorsS = pairs.map(({ found, truth }) => found.onS - truth.onS);
+  const wrongSide = pairs.filter(({ found, truth }) => found.paw !== truth.paw).length;
   // Landings seen in part are not asked for, but finding them is no invention.
+  const hind = (l: { paw: Paw }) => l.paw[1] === "H";
   const partly = [...truth.landings.filter((l) => (l.visible ?? 1) < 0.5), ...(truth.partLandings ?? [])];
   const invented = left.filter(
     (l) =>

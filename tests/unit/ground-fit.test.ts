@@ -10,7 +10,7 @@ import {
   placeOnGround,
   rowRegion,
 } from "../../src/ground/map.ts";
-import { qualityOf } from "../../src/ground/quality.ts";
+import { qualityOf, scaleStandardError } from "../../src/ground/quality.ts";
 import type { PoleMarks, PoleTap } from "../../src/ground/types.ts";
 import { normalFrom, phone, randomFrom } from "./ground-scene.ts";
 
@@ -328,6 +328,26 @@ describe("quality of a view", () => {
     expect(quality.offSquareDeg!).toBeLessThan(5);
     expect(quality.cmPerPixel[1]).toBeLessThan(0.5);
     expect(quality.landingSeM).toBeLessThan(0.016);
+    expect(quality.trust).toBe("good");
+  });
+
+  test("from a hand's breadth above the ground lengths are rough, and the advice is to hold the camera higher", () => {
+    const map = fitGround(marksOf(view({ heightM: 0.3 }), noiseOf(9, 1)), HD).map!;
+    const quality = qualityOf(map, HD, { fps: 60, cameraMoves: false });
+    expect(quality.scaleSe).toBeGreaterThan(0.025);
+    expect(quality.trust).toBe("rough");
+    expect(quality.advice[0]).toMatch(
+      /^The camera was only \d+ cm up, so lengths are known to ± \d % only: hold it/,
+    );
+  });
+
+  test("what is common to all landings: a mark's height over the camera's, and little from the taps of a good view", () => {
+    const at = (heightM: number) =>
+      scaleStandardError(fitGround(marksOf(view({ heightM }), noiseOf(9, 1)), HD).map!);
+    // Similar triangles: ± 1 cm seen from 1 m stretches lengths by ± 1 %, from 1.5 m by ± 0.67 %.
+    expect(at(1)).toBeGreaterThan(0.01);
+    expect(at(1)).toBeLessThan(0.013);
+    expect(at(1.5)).toBeLessThan(0.009);
   });
 
   test("off square, in the hand, at 30 fps: advice, off square first, frame rate last", () => {

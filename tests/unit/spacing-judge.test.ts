@@ -147,6 +147,17 @@ describe("verdicts", () => {
     expect(verdict.intervalM![1]).toBeGreaterThan(0.45);
   });
 
+  test("a camera that knows lengths to 3 % only: the same landings tell nothing for sure", () => {
+    const passes = threePasses(0.45, 0.475);
+    const sure = judge(request(evenRow(0.45), passes));
+    expect(sure.verdict.kind).toBe("too-close");
+    const scaleSe = Object.fromEntries(passes.map((p) => [p.id, 0.03]));
+    const unsure = judge(request(evenRow(0.45), passes, { scaleSe }));
+    expect(unsure.verdict.kind).toBe("cannot-tell");
+    expect(unsure.stepM!.value).toBeCloseTo(sure.stepM!.value, 9);
+    expect(unsure.stepM!.interval[1] - unsure.stepM!.interval[0]).toBeGreaterThan(0.05);
+  });
+
   test("shorter steps: too far apart, in inches where inches are wanted", () => {
     const { verdict } = judge(request(evenRow(0.49), threePasses(0.49, 0.45), { units: "in" }));
     expect(verdict.kind).toBe("too-far");

@@ -139,7 +139,14 @@ function Poles({ film }: { film: Film }) {
         onPole={(change) => edit({ ...marks, ...change }, "pole size")}
         onUnits={(units) => void bench.changeSettings({ units })}
       />
-      {fit?.map && ready && <Quality map={fit.map} facts={facts} units={settings.units} />}
+      {fit?.map && ready && (
+        <Quality
+          map={fit.map}
+          facts={facts}
+          cameraMoves={clip.analysis?.camera.kind === "moving"}
+          units={settings.units}
+        />
+      )}
       <PoleList
         marks={marks}
         fit={fit}

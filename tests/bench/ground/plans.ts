@@ -1,4 +1,4 @@
-import type { ClipPlan } from "../../fixtures/studio/scenario.ts";
+import type { ClipPlan } from "../../../fixtures/studio/scenario.ts";
 
 /** How a clip of the ground bench is filmed. */
 export interface FilmedAs {
@@ -36,6 +36,10 @@ function filmed(name: string, { from, middleM, kind, yawDeg, heightM, zoom, seed
       ...(kind === "pan" && { follow: 0.7, largestTurnDeg: 16, zoom: zoom ?? 0 }),
     },
     ...(kind === "pan" && { marksS: 1.9 }),
+    // Nothing stands still in these, so every frame is drawn whole: smaller and fewer, or they would take an hour.
+    ...(kind !== "tripod" && {
+      picture: { widthPx: 960, heightPx: 540, fps: 40, exposures: 1, bitsPerSecond: 1_500_000 },
+    }),
   };
 }
 

@@ -1,0 +1,125 @@
+import { type Camera, project } from "../../../src/ground/camera.ts";
+import { applyHomography } from "../../../src/ground/homography.ts";
+import { placeOnGround, stancePixelSd } from "../../../src/ground/map.ts";
+import { ASSUMED_PAW } from "../../../src/ground/quality.ts";
+import type { GroundMap, PoleMarks } from "../../../src/ground/types.ts";
+import type { Matrix3 } from "../../../src/stats/types.ts";
+import { normalFrom, phone } from "../../unit/ground-scene.ts";
+
+export const FULL = { widthPx: 1920, heightPx: 1080 };
+export const TAP_SD_PX = 1.5;
+export const LAID_SD_M = 0.003;
+export const PAW_HEIGHT_M = 0.02;
+/** How surely the height of the mark is known where the mark is a point of the paw agreed on, as in rendered clips. */
+export const KNOWN_PAW_SD_M = 0.003;
+export const FPS = 60;
+
+export interface Placed {
+  errorM: number;
+  seM: number;
+  heightM: number;
+  yawDeg: number;
+  /** Standard deviation that no unbiased estimator can beat, where it was reckoned. */
+  leastSdM?: number | undefined;
+}
+
+export interface Row {
+  camera: Camera;
+  marks: PoleMarks;
+  laidXM: number[];
+  lengthM: number;
+}
+
+/** A row of four to seven poles filmed by some phone, and the taps on it. */
+export function someRow(
+  yawDeg: number,
+  heightM: number,
+  nearOnly: boolean,
+  random: () => number,
+  laid: { poles: number; gapM: number } = {
+    poles: 4 + Math.floor(4 * random()),
+    gapM: 0.35 + 0.25 * random(),
+  },
+): Row {
+  const normal = normalFrom(random);
+  const { poles, gapM } = laid;
+  const lengthM = gapM * (poles - 1);
+  const focalPx = (0.72 + 0.3 * random()) * FULL.widthPx;
+  const camera = {
+    ...phone({
+      ...FULL,
+      yawDeg,
+      heightM,
+      focalPx,
+      // Far enough back for the row and a step before and after it.
+      distanceM: Math.max(2.5, ((lengthM + 0.8) * focalPx) / FULL.widthPx + 0.6),
+      rowMiddleM: lengthM / 2,
+      depthM: 0.45,
+      rollDeg: 1.5 * normal(),
+    }),
+    centreX: FULL.widthPx / 2 + 15 * normal(),
+    centreY: FULL.heightPx / 2 + 15 * normal(),
+  };
+  const laidXM = Array.from({ length: poles }, (_, k) => k * gapM + LAID_SD_M * normal());
+  const tap = (xM: number, yM: number) => {
+    const p = project(camera, xM, yM, 0)!;
+    return { x: p.x + TAP_SD_PX * normal(), y: p.y + TAP_SD_PX * normal() };
+  };
+  const marks: PoleMarks = {
+    timeS: 0,
+    poles: laidXM.map((x) => (nearOnly ? { near: tap(x, 0) } : { near: tap(x, 0), far: tap(x, 0.9) })),
+    gapsM: Array.from({ length: poles - 1 }, () => gapM),
+    poleLengthM: 0.9,
+  };
+  return { camera, marks, laidXM, lengthM };
+}
+
+export interface View {
+  nearOnly?: boolean;
+  /** Two poles' near ends and the dog's withers are all that is marked. */
+  upright?: boolean;
+  pawHeightSdM?: number;
+  /** Height of the mark above the ground, where it is the same in many landings; else drawn anew for each. */
+  markHeightM?: number;
+  /** How surely the dog's way across the row is known; left out: between the pole ends. */
+  laneSdM?: number;
+}
+
+/** One stance: its paw marks in the frames, carried to the reference and the ground, and their mean. */
+export function landing(
+  map: GroundMap,
+  truth: { xM: number; yM: number },
+  cameras: readonly Camera[],
+  toReference: readonly Matrix3[],
+  registrationSdPx: number,
+  view: View,
+  random: () => number,
+): { errorM: number; seM: number } {
+  const normal = normalFrom(random);
+  const pawHeightSdM = view.pawHeightSdM ?? KNOWN_PAW_SD_M;
+  const markHeightM = view.markHeightM ?? PAW_HEIGHT_M + pawHeightSdM * normal();
+  const spreadPx = ASSUMED_PAW.spreadShare * FULL.widthPx;
+  // Marks of neighbouring frames share half of their error.
+  let [dx, dy] = [normal(), normal()];
+  const pixels = cameras.map((camera, k) => {
+    dx = 0.5 * dx + Math.sqrt(0.75) * normal();
+    dy = 0.5 * dy + Math.sqrt(0.75) * normal();
+    const p = project(camera, truth.xM, truth.yM, markHeightM)!;
+    return applyHomography(toReference[k]!, { x: p.x + spreadPx * dx, y: p.y + spreadPx * dy });
+  });
+  const mean = (of: (p: { x: number; y: number }) => number) =>
+    pixels.reduce((sum, p) => sum + of(p), 0) / pixels.length;
+  const pixel = { x: mean((p) => p.x), y: mean((p) => p.y) };
+  const spread = Math.sqrt(mean((p) => (p.x - pixel.x) ** 2 + (p.y - pixel.y) ** 2) / 2);
+  const found = placeOnGround(map, pixel, {
+    heightM: PAW_HEIGHT_M,
+    heightSdM: pawHeightSdM,
+    pixelSdPx: stancePixelSd({
+      spreadPx: Math.max(spread, spreadPx / 2),
+      frames: pixels.length,
+      registrationSdPx,
+    }),
+    lane: view.laneSdM ? { yM: truth.yM + view.laneSdM * normal(), sdM: view.laneSdM } : undefined,
+  });
+  return { errorM: found.xM - truth.xM, seM: found.xSeM };
+}

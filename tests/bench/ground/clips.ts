@@ -1,0 +1,101 @@
+import { spawnSync } from "node:child_process";
+import { existsSync, mkdirSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { root } from "../../../src/command/prepare.mjs";
+import type { PoleMarks } from "../../../src/ground/types.ts";
+import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
+import { pairHind, readTruth, throughThePath } from "../landings/path.ts";
+import { GROUND_PLANS } from "./plans.ts";
+
+/** What the whole path made of one rendered clip. */
+export interface ClipMeasured {
+  name: string;
+  asked: number;
+  errors: { errorM: number; seM: number }[];
+  verdict: string;
+  wanted: string | null;
+  confidence: number;
+  knocksTrue: number;
+  knocksFound: number;
+  knocksInvented: number;
+  lost: [number, number][];
+}
+
+/** Standard deviation of one tap, share of the picture's long side: 1.5 px at 1920. */
+const TAP_SHARE = 1.5 / 1920;
+
+/**
+ * Renders the clips of `plans.ts` that the folder lacks (minutes each, in software), and sends them through the whole
+ * path in a browser, poles tapped with an ordinary hand's noise.
+ * @param only names of clips, or the beginnings of them; all where empty.
+ */
+export async function measureClips(
+  folder: string,
+  only: readonly string[],
+  onClip: (measured: ClipMeasured) => void,
+): Promise<void> {
+  const plans = GROUND_PLANS.filter((p) => only.length === 0 || only.some((name) => p.name.startsWith(name)));
+  render(
+    folder,
+    plans.filter((p) => !existsSync(join(folder, `${p.name}.json`))).map((p) => p.name),
+  );
+  const clips = plans.map((plan, k) => {
+    const truth = readTruth(folder, `${plan.name}.mp4`);
+    return {
+      name: plan.name,
+      path: join(folder, `${plan.name}.mp4`),
+      truth,
+      knocks: plan.knocks ?? [],
+      marks: tapped(truth.marks, plan.picture?.widthPx ?? 1280, 900 + k),
+    };
+  });
+  await throughThePath(clips, ({ name, truth, knocks }, told) => {
+    if (told instanceof Error) throw new Error(`${name}: ${told.message}`);
+    const { wanted, pairs } = pairHind(truth, told);
+    const found = told.analysis.poles?.knocks ?? [];
+    const hits = knocks.filter((k) =>
+      found.some(
+        (f) =>
+          f.pole === k.pole &&
+          Math.abs(f.timeS - k.atS) < 0.8 &&
+          (f.shiftM === null || Math.abs(f.shiftM - k.shiftM) < 0.02),
+      ),
+    );
+    onClip({
+      name,
+      asked: wanted.length,
+      errors: pairs.map((p) => ({ errorM: p.found.xM - p.truth.xM, seM: p.found.xSeM })),
+      verdict: told.kind,
+      wanted: truth.verdict,
+      confidence: told.judgement.verdict.confidence,
+      knocksTrue: knocks.length,
+      knocksFound: hits.length,
+      knocksInvented: found.length - hits.length,
+      lost: told.analysis.camera.lost,
+    });
+  });
+}
+
+function render(folder: string, names: readonly string[]): void {
+  if (names.length === 0) return;
+  mkdirSync(folder, { recursive: true });
+  const plans = join(folder, "plans.txt");
+  writeFileSync(plans, JSON.stringify(GROUND_PLANS));
+  console.log(`rendering ${names.join(", ")} …`);
+  const done = spawnSync(
+    process.execPath,
+    [join(root, "fixtures/studio/render.mjs"), "--plans", plans, "--out", folder, ...names],
+    { stdio: ["ignore", "ignore", "inherit"] },
+  );
+  if (done.status !== 0) throw new Error("The clips could not be rendered.");
+}
+
+function tapped(marks: PoleMarks, longSidePx: number, seed: number): PoleMarks {
+  const normal = normalFrom(randomFrom(seed));
+  const tap = (p: { x: number; y: number } | undefined) =>
+    p && {
+      x: p.x + TAP_SHARE * longSidePx * normal(),
+      y: p.y + TAP_SHARE * longSidePx * normal(),
+    };
+  return { ...marks, poles: marks.poles.map((p) => ({ near: tap(p.near), far: tap(p.far) })) };
+}
