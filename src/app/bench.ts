@@ -12,6 +12,7 @@ import {
   type Session,
   type Settings,
 } from "../store/types.ts";
+import { openWork, type Work } from "../store/work.ts";
 import { ClipError } from "../video/types.ts";
 import { begin, type History, redo, step, undo } from "./history.ts";
 import { sentenceOf } from "./keeper.ts";
@@ -20,7 +21,9 @@ export type Run =
   | { state: "none" }
   | { state: "running"; progress: AnalysisProgress; startedAt: number }
   | { state: "failed"; sentence: string }
-  | { state: "cancelled" };
+  | { state: "cancelled" }
+  /** The page was closed or killed before it had ended. */
+  | { state: "broken-off" };
 
 /** One clip under work: what is kept of it, what can be undone, and the analysis if one is running. */
 export interface BenchState {
@@ -35,6 +38,11 @@ export interface BenchState {
   saveProblem: string | null;
 }
 
+interface Changes {
+  clip: Change<ClipRecord>;
+  session: Change<Session>;
+}
+
 const emptyMarks: PoleMarks = { timeS: 0, poles: [], gapsM: [] };
 const quietMs = 250;
 
@@ -42,16 +50,20 @@ const quietMs = 250;
 export class Bench {
   #state: BenchState;
   readonly #keeper: Keeper;
+  readonly #work: Work;
   readonly #listeners = new Set<() => void>();
   #timer: ReturnType<typeof setTimeout> | undefined;
-  #unsaved: { clip: Change<ClipRecord>; session: Change<Session> } = { clip: {}, session: {} };
+  #unsaved: Changes = { clip: {}, session: {} };
+  /** Unsaved, and being written at this moment. */
+  #jotted: Changes = { clip: {}, session: {} };
   #writing: Promise<void> = Promise.resolve();
   #stop: AbortController | null = null;
   /** An analysis goes on while its person looks at other screens; who comes back finds it here. */
   static readonly #running = new Map<string, Bench>();
 
-  private constructor(keeper: Keeper, state: BenchState) {
+  private constructor(keeper: Keeper, work: Work, state: BenchState) {
     this.#keeper = keeper;
+    this.#work = work;
     this.#state = state;
   }
 
@@ -72,14 +84,16 @@ export class Bench {
       );
     }
     const dog = session.dogId ? ((await keeper.dog(session.dogId)) ?? null) : null;
-    return new Bench(keeper, {
+    const work = await openWork();
+    const brokenOff = (await work.begun()).has(clipId);
+    return new Bench(keeper, work, {
       clip,
       session,
       dog,
       settings: await keeper.settings(),
       marks: begin(clip.marks ?? emptyMarks),
       passes: begin(passesOf(clip)),
-      run: { state: "none" },
+      run: { state: brokenOff ? "broken-off" : "none" },
       saveProblem: null,
     });
   }
@@ -107,13 +121,13 @@ export class Bench {
 
   changeClip(change: Change<ClipRecord>): void {
     this.#set({ clip: { ...this.#state.clip, ...change } });
-    Object.assign(this.#unsaved.clip, change);
+    this.#jot({ clip: change, session: {} });
     this.#keepSoon();
   }
 
   changeSession(change: Change<Session>): void {
     this.#set({ session: { ...this.#state.session, ...change } });
-    Object.assign(this.#unsaved.session, change);
+    this.#jot({ clip: {}, session: change });
     this.#keepSoon();
   }
 
@@ -169,6 +183,7 @@ export class Bench {
     const stop = new AbortController();
     this.#stop = stop;
     Bench.#running.set(clip.id, this);
+    this.#work.begin(clip.id);
     const startedAt = performance.now();
     const onProgress = (progress: AnalysisProgress) => {
       if (!stop.signal.aborted) this.#set({ run: { state: "running", progress, startedAt } });
@@ -195,6 +210,7 @@ export class Bench {
     } finally {
       this.#stop = null;
       Bench.#running.delete(clip.id);
+      this.#work.end(clip.id);
     }
   }
 
@@ -202,16 +218,29 @@ export class Bench {
     this.#stop?.abort();
   }
 
+  #jot(change: Changes): void {
+    for (const held of [this.#unsaved, this.#jotted]) {
+      Object.assign(held.clip, change.clip);
+      Object.assign(held.session, change.session);
+    }
+    const { clip, session } = this.#state;
+    this.#work.jot({ ...this.#jotted, clipId: clip.id, sessionId: session.id, at: Date.now() });
+  }
+
   /** Writes what is unsaved. Resolves when it is kept or the problem is shown. */
   keep(): Promise<void> {
     clearTimeout(this.#timer);
     const { clip, session } = this.#unsaved;
     this.#unsaved = { clip: {}, session: {} };
-    if (Object.keys(clip).length + Object.keys(session).length === 0) return this.#writing;
+    if (isEmpty(clip) && isEmpty(session)) return this.#writing;
     this.#writing = this.#writing.then(async () => {
       try {
-        await this.#keeper.changeSession(this.#state.session.id, session);
-        await this.#keeper.changeClip(this.#state.clip.id, clip);
+        if (!isEmpty(session)) await this.#keeper.changeSession(this.#state.session.id, session);
+        if (!isEmpty(clip)) await this.#keeper.changeClip(this.#state.clip.id, clip);
+        if (isEmpty(this.#unsaved.clip) && isEmpty(this.#unsaved.session)) {
+          this.#jotted = { clip: {}, session: {} };
+          this.#work.forget(this.#state.clip.id);
+        }
         if (this.#state.saveProblem) this.#set({ saveProblem: null });
       } catch (error) {
         // Tried again with the next change.
@@ -250,6 +279,8 @@ export class Bench {
     for (const listener of this.#listeners) listener();
   }
 }
+
+const isEmpty = (change: object) => Object.keys(change).length === 0;
 
 export const BenchContext = createContext<Bench | null>(null);
 

@@ -5,8 +5,19 @@ let opened: Promise<Keeper> | undefined;
 
 /** The one keeper of this window; what is kept is opened on first use. */
 export function keeper(): Promise<Keeper> {
-  opened ??= import("../store/open.ts").then((store) => store.openKeeper());
+  opened ??= open();
   return opened;
+}
+
+async function open(): Promise<Keeper> {
+  const [{ openKeeper }, { settleWork }] = await Promise.all([
+    import("../store/open.ts"),
+    import("../store/work.ts"),
+  ]);
+  const made = await openKeeper();
+  // What cannot be settled now stays for the next start, and keeps nobody from the rest.
+  await settleWork(made).catch(() => {});
+  return made;
 }
 
 export type Kept<T> =

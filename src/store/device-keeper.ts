@@ -23,6 +23,7 @@ import {
   type Settings,
   type StorageReport,
 } from "./types.ts";
+import { clearWork } from "./work.ts";
 
 export const DEFAULT_SETTINGS: Settings = {
   units: "cm",
@@ -321,6 +322,7 @@ export class DeviceKeeper implements Keeper {
         return this.orUndo(placed, async () => {
           const { report, freed } = await takeIn(this.database, backup, placed, mode);
           await this.removeFiles(freed);
+          if (mode === "replace") await clearWork();
           return report;
         });
       });
@@ -361,6 +363,7 @@ export class DeviceKeeper implements Keeper {
         Promise.all(this.database.tables.map((table) => table.clear())),
       );
       for (const file of (await this.shelf?.list()) ?? []) await this.shelf?.remove(file);
+      await clearWork();
     });
   }
 

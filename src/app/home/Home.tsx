@@ -1,6 +1,5 @@
 import { useCallback } from "react";
 import { Link } from "wouter";
-
 import type { Keeper } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
 import { ExampleButton } from "../kennel/ExampleButton.tsx";
@@ -11,6 +10,7 @@ import { Screen } from "../shell/Screen.tsx";
 import { ChooseClip } from "./ChooseClip.tsx";
 import "./home.css";
 import { DogRow, SessionRow } from "./rows.tsx";
+import { useBrokenOff } from "./useBrokenOff.ts";
 
 /** Served as it is: the tab, the installed app and this screen share it. */
 const mark = "./mark.svg";
@@ -43,6 +43,7 @@ export function Home({ dogId, sessionId }: HomeProps) {
       [dogId, sessionId],
     ),
   );
+  const brokenOff = useBrokenOff();
   const forWhom = chosen.state === "here" ? chosen.value : null;
   return (
     <Screen
@@ -89,7 +90,7 @@ export function Home({ dogId, sessionId }: HomeProps) {
             ) : (
               <ul className="rows">
                 {kept.value.recent.map(({ session, clips }) => (
-                  <SessionRow key={session.id} session={session} clips={clips} />
+                  <SessionRow key={session.id} session={session} clips={clips} brokenOff={brokenOff} />
                 ))}
               </ul>
             )}

@@ -18,18 +18,27 @@ const verdictTone: Record<VerdictKind, string> = {
 };
 
 /** Where work on a session goes on. */
-function placeOf(session: Session, clips: ClipRecord[]): string {
+function placeOf(session: Session, clips: ClipRecord[], brokenOff: ReadonlySet<string>): string {
+  const stopped = clips.find((one) => brokenOff.has(one.id));
+  if (stopped) return `/clip/${stopped.id}/run`;
   const clip = clips.find((one) => one.analysis) ?? clips.find((one) => one.marks) ?? clips[0];
   if (!clip) return `/sessions/${session.id}`;
   if (clip.analysis || clip.editedPasses) return `/clip/${clip.id}/verdict`;
   return `/clip/${clip.id}/${clip.marks ? "poles" : "film"}`;
 }
 
-export function SessionRow({ session, clips }: { session: Session; clips: ClipRecord[] }) {
+interface SessionRowProps {
+  session: Session;
+  clips: ClipRecord[];
+  /** Clips whose analysis was broken off. */
+  brokenOff: ReadonlySet<string>;
+}
+
+export function SessionRow({ session, clips, brokenOff }: SessionRowProps) {
   const kind = session.judgement?.verdict.kind;
   return (
     <li>
-      <Link href={placeOf(session, clips)} className="row">
+      <Link href={placeOf(session, clips, brokenOff)} className="row">
         <span className="row-main">
           <strong>{session.dogName || "No dog named"}</strong>
           <span className="soft small">

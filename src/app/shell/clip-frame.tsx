@@ -38,6 +38,17 @@ export function MarksChanged({ state }: { state: BenchState }) {
   );
 }
 
+/** What must be known on every screen of a clip: a change that could not be kept, an analysis that was broken off. */
 export function SaveProblem({ state }: { state: BenchState }) {
-  return state.saveProblem ? <Note weight="stop">{state.saveProblem}</Note> : null;
+  return (
+    <>
+      {state.saveProblem && <Note weight="stop">{state.saveProblem}</Note>}
+      {state.run.state === "broken-off" && (
+        <Note weight="warn">
+          The page was closed while the landings were being found.{" "}
+          <Link href={`/clip/${state.clip.id}/run`}>Go on where it stopped</Link>.
+        </Note>
+      )}
+    </>
+  );
 }
