@@ -2,6 +2,7 @@ import { createContext, useContext, useSyncExternalStore } from "react";
 import type { Pass } from "../gait/types.ts";
 import type { PoleMarks } from "../ground/types.ts";
 import { analyseInWorker } from "../pipeline/analyse.ts";
+import { forgetLooks } from "../pipeline/look-log.ts";
 import type { AnalysisProgress, ClipAnalysis } from "../pipeline/types.ts";
 import {
   type Change,
@@ -195,6 +196,7 @@ export class Bench {
           file: film,
           fileName: clip.fileName,
           marks: marks.now,
+          logAs: clip.id,
           ...(clip.range ? { fromS: clip.range[0], toS: clip.range[1] } : {}),
         },
         { onProgress, signal: stop.signal },
@@ -202,6 +204,7 @@ export class Bench {
       this.#set({ run: { state: "none" } });
       this.acceptAnalysis(analysis);
       await this.keep();
+      void forgetLooks(clip.id);
     } catch (error) {
       const cancelled = stop.signal.aborted || (error instanceof ClipError && error.kind === "cancelled");
       this.#set({

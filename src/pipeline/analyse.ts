@@ -7,15 +7,36 @@ export interface AnalysisWatch {
   signal?: AbortSignal;
 }
 
+/** A worker that says nothing for this long is gone: the system took its memory, or its program hangs. */
+const SILENT_MS = 60_000;
+
 /**
- * Analyses a clip in a worker, so that the screen stays free.
+ * Analyses a clip in a worker, so that the screen stays free. A worker that dies is started once more; with a log
+ * (`request.logAs`) it then goes on where the first one stopped.
  *
  * @throws {AnalysisError} With a sentence for the person; kind "cancelled" when the signal fired.
  */
-export function analyseInWorker(request: AnalysisRequest, watch: AnalysisWatch = {}): Promise<ClipAnalysis> {
+export async function analyseInWorker(
+  request: AnalysisRequest,
+  watch: AnalysisWatch = {},
+): Promise<ClipAnalysis> {
+  try {
+    return await analyseOnce(request, watch);
+  } catch (error) {
+    if (!(error instanceof AnalysisError) || error.kind !== "inside") throw error;
+    return analyseOnce(request, watch);
+  }
+}
+
+function analyseOnce(request: AnalysisRequest, watch: AnalysisWatch): Promise<ClipAnalysis> {
   return new Promise((resolve, reject) => {
     const worker = new Worker(new URL("./worker.ts", import.meta.url), { type: "module", name: "analysis" });
+    let heardMs = performance.now();
+    const listening = setInterval(() => {
+      if (performance.now() - heardMs > SILENT_MS) end(() => reject(brokeOff("it stopped answering")));
+    }, 1000);
     const end = (act: () => void) => {
+      clearInterval(listening);
       watch.signal?.removeEventListener("abort", cancel);
       worker.terminate();
       act();
@@ -25,21 +46,22 @@ export function analyseInWorker(request: AnalysisRequest, watch: AnalysisWatch =
     if (watch.signal?.aborted) return cancel();
     watch.signal?.addEventListener("abort", cancel);
     worker.onmessage = ({ data }: MessageEvent<FromWorker>) => {
+      heardMs = performance.now();
       if (data.kind === "progress") watch.onProgress?.(data.progress);
       else if (data.kind === "done") end(() => resolve(data.analysis));
-      else end(() => reject(new AnalysisError(data.failure, data.sentence)));
+      else if (data.kind === "failed") end(() => reject(new AnalysisError(data.failure, data.sentence)));
     };
     worker.onerror = (event) => {
       event.preventDefault();
-      end(() =>
-        reject(
-          new AnalysisError(
-            "inside",
-            `The analysis broke off (${event.message || "out of memory?"}). Try a shorter stretch of the clip.`,
-          ),
-        ),
-      );
+      end(() => reject(brokeOff(event.message || "out of memory?")));
     };
     worker.postMessage({ kind: "analyse", request } satisfies ToWorker);
   });
+}
+
+function brokeOff(why: string): AnalysisError {
+  return new AnalysisError(
+    "inside",
+    `The analysis broke off (${why}). Close other pages and try again, or choose a shorter stretch of the clip.`,
+  );
 }

@@ -10,6 +10,8 @@ export interface AnalysisRequest {
   /** Only this stretch of the clip, seconds. */
   fromS?: number | undefined;
   toS?: number | undefined;
+  /** Keep what the network says under this name, and go on from what is kept under it. */
+  logAs?: string | undefined;
 }
 
 export interface AnalysisProgress {
@@ -18,6 +20,8 @@ export interface AnalysisProgress {
   done: number;
   framesDone: number;
   framesTotal: number;
+  /** Looks answered from what an analysis that was broken off had kept. */
+  looksTakenUp?: number | undefined;
 }
 
 /** Where the dog was seen in one frame, pixels of the upright picture. */

@@ -7,6 +7,10 @@ export interface ToWorker {
 }
 
 export type FromWorker =
+  | { kind: "alive" }
   | { kind: "progress"; progress: AnalysisProgress }
   | { kind: "done"; analysis: ClipAnalysis }
   | { kind: "failed"; failure: AnalysisError["kind"]; sentence: string };
+
+/** How often a worker that can do so says that it is alive. */
+export const ALIVE_EVERY_MS = 2000;

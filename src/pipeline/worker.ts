@@ -1,14 +1,26 @@
+import mapsWeightsUrl from "../../models/paws/paws.bin?url";
 import { loadPawNetwork } from "../paws/network.ts";
 import { analyseClip } from "./clip.ts";
 import { AnalysisError } from "./failure.ts";
-import type { FromWorker, ToWorker } from "./worker-messages.ts";
+import { openLookLog } from "./look-log.ts";
+import { ALIVE_EVERY_MS, type FromWorker, type ToWorker } from "./worker-messages.ts";
 
 const answer = (message: FromWorker) => self.postMessage(message);
 
-self.onmessage = async ({ data }: MessageEvent<ToWorker>) => {
+/** Both names carry a hash of their contents: other weights or other code never read this log. */
+const program = `${mapsWeightsUrl} ${self.location.pathname}`;
+
+self.onmessage = async ({ data: { request } }: MessageEvent<ToWorker>) => {
+  setInterval(() => answer({ kind: "alive" }), ALIVE_EVERY_MS);
   try {
-    const analysis = await analyseClip(data.request, loadPawNetwork, {
-      onProgress: (progress) => answer({ kind: "progress", progress }),
+    const log = request.logAs ? await openLookLog(request.logAs, program) : null;
+    const loadNetwork = async () => {
+      const network = await loadPawNetwork();
+      return log ? log.behind(network) : network;
+    };
+    const analysis = await analyseClip(request, loadNetwork, {
+      onProgress: (progress) =>
+        answer({ kind: "progress", progress: log ? { ...progress, looksTakenUp: log.takenUp } : progress }),
     });
     answer({ kind: "done", analysis });
   } catch (error) {

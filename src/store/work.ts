@@ -42,6 +42,9 @@ class WorkDatabase extends Dexie {
   }
 }
 
+/** Where the analysis keeps what the network said (pipeline/look-log.ts): it tells of the same clips. */
+const LOOKS = "pawgap-looks";
+
 type Shelf = "jottings" | "runs";
 
 class DeviceWork implements Work {
@@ -125,5 +128,5 @@ export async function settleWork(keeper: Keeper): Promise<void> {
 /** Forgets all work under way: the records it belongs to are gone or replaced. */
 export async function clearWork(): Promise<void> {
   const made = await database();
-  await Promise.all([made?.jottings.clear(), made?.runs.clear()]);
+  await Promise.all([made?.jottings.clear(), made?.runs.clear(), Dexie.delete(LOOKS)]);
 }

@@ -91,6 +91,7 @@ export default function RunScreen() {
 
 function Progress({ progress, startedAt }: { progress: AnalysisProgress; startedAt: number }) {
   const at = stages.findIndex((stage) => stage.id === progress.stage);
+  const { looksTakenUp = 0 } = progress;
   return (
     <section className="stack" aria-label="Progress">
       <progress value={progress.done} max={1} aria-label="How much is done" />
@@ -108,9 +109,14 @@ function Progress({ progress, startedAt }: { progress: AnalysisProgress; started
           </li>
         ))}
       </ol>
+      {looksTakenUp > 0 && (
+        <p className="soft" data-taken-up={looksTakenUp}>
+          Going on where it stopped: {looksTakenUp} looks made before are used again.
+        </p>
+      )}
       <p className="soft">
-        Everything is worked out on this device; the clip goes nowhere. Leave this page open. You may look at
-        other screens of this clip meanwhile.
+        Everything is worked out on this device; the clip goes nowhere. You may look at other screens of this
+        clip meanwhile. If the page is closed, what is done by then is kept.
       </p>
     </section>
   );

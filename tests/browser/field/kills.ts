@@ -32,6 +32,11 @@ const truth: { picture: { widthPx: number; heightPx: number }; marks: PoleMarks 
   readFileSync(new URL("../../../fixtures/clips/demo-fits.json", import.meta.url), "utf8"),
 );
 
+/** What was on the screen for a shorter time nobody has seen, ms. */
+const SEEN_MS = 50;
+/** Every so many analyses broken off one is let go to its end. */
+const FINISHED_EVERY = 4;
+
 /** Longest wait from coming to a screen to the kill, ms: about as long as a round of work on it takes here. */
 const lingerMs: Record<Phase, number> = {
   choosing: 1500,
@@ -79,7 +84,9 @@ export async function killAndCompare(options: {
       }
       options.onKill?.(
         `${report.kills} ${phase}: ${round.way} after ${round.afterMs} ms, ${round.lost.length === 0 ? "all there" : round.lost.join("; ")}` +
-          (round.analysis ? `, ${round.analysis.takenUp} of ${round.analysis.doneBefore} frames taken up` : ""),
+          (round.analysis
+            ? `, ${round.analysis.takenUp} of ${round.analysis.doneBefore} frames taken up`
+            : ""),
       );
     }
     return report;
@@ -107,15 +114,18 @@ class Walk {
   #context: BrowserContext | null = null;
   #page: Page | null = null;
   /** Clips that have come this far: where the next round may begin. */
-  #clip: { marked: string | null; measured: string | null; begun: string[] } = {
+  #clip: Record<"tapped" | "marked" | "measured", string | null> = {
+    tapped: null,
     marked: null,
     measured: null,
-    begun: [],
   };
-  /** What was last seen whole on the screen at work, and whether something was being done when the page was killed. */
-  #seen: Sight = [];
+  /** What was on the screen at work, the newest last, and since when. */
+  #sights: { sight: Sight; sinceMs: number }[] = [];
+  /** Whether something was being done when the page was killed, and when that was. */
   #doing = false;
+  #killedMs = 0;
   #doneBefore = 0;
+  #unfinished = 0;
 
   constructor(
     private readonly siteUrl: string,
@@ -143,7 +153,8 @@ class Walk {
 
   async round(phase: Phase): Promise<Round> {
     await this.#goTo(phase);
-    this.#seen = phase === "choosing" ? [] : await this.#look(phase);
+    this.#sights = [];
+    this.#note(phase === "choosing" ? [] : await this.#look(phase));
     this.#doing = false;
     this.#doneBefore = 0;
     const way = this.chance.of(ways);
@@ -162,7 +173,8 @@ class Walk {
       phase === "analysing" && this.#doneBefore > 0
         ? { doneBefore: this.#doneBefore, takenUp: await this.#takenUp() }
         : null;
-    if (phase === "analysing") await this.#finish();
+    // Most are left as they are, to be broken off once more.
+    if (phase === "analysing" && ++this.#unfinished % FINISHED_EVERY === 0) await this.#finish();
     return { way, afterMs, lost, analysis };
   }
 
@@ -170,14 +182,22 @@ class Walk {
 
   async #goTo(phase: Phase): Promise<void> {
     if (phase === "choosing") return this.#open("/", "Check a clip");
-    if (phase === "poles" || phase === "analysing") {
-      if (!this.#clip.marked) await this.#choose();
-      await this.#open(`/clip/${this.#clip.marked}/poles`);
-      await this.#pictureShown();
-      if (phase === "poles") return;
-      await this.#markAll();
-      this.#clip.measured ??= this.#clip.marked;
-      await this.#spoilMarks();
+    if (phase === "poles") {
+      this.#clip.tapped ??= await this.#choose();
+      await this.#open(`/clip/${this.#clip.tapped}/poles`);
+      return this.#pictureShown();
+    }
+    if (phase === "analysing") {
+      if (!this.#clip.marked) {
+        this.#clip.marked = await this.#choose();
+        await this.#open(`/clip/${this.#clip.marked}/poles`);
+        await this.#pictureShown();
+        await this.#markAll();
+      } else {
+        await this.#open(`/clip/${this.#clip.marked}/poles`);
+        await this.#pictureShown();
+        await this.#spoilMarks();
+      }
       await this.page.getByRole("button", { name: "Find the landings" }).click();
       await this.page.getByRole("progressbar", { name: "How much is done" }).waitFor();
       return;
@@ -185,6 +205,8 @@ class Walk {
     if (!this.#clip.measured) {
       await this.#goTo("analysing");
       await this.#finish();
+      this.#clip.measured = this.#clip.marked;
+      this.#clip.marked = null;
     }
     await this.#open(`/clip/${this.#clip.measured}/${phase}`);
     if (phase === "landings") await this.#bars().first().waitFor();
@@ -198,16 +220,26 @@ class Walk {
     if (text) await this.page.getByText(text, { exact: true }).waitFor();
   }
 
-  async #choose(): Promise<void> {
+  /** A new clip; tells its id. */
+  async #choose(): Promise<string> {
     await this.#open("/", "Check a clip");
     await this.page.getByLabel("Check a clip", { exact: true }).setInputFiles(clipFile);
     await this.page.getByRole("heading", { name: "Clip", exact: true }).waitFor();
-    this.#clip.marked = /#\/clip\/([^/]+)\//.exec(this.page.url())?.[1] ?? null;
+    return this.#idInAddress();
+  }
+
+  #idInAddress(): string {
+    const id = /#\/clip\/([^/]+)\//.exec(this.page.url())?.[1];
+    if (!id) throw new Error("The address names no clip.");
+    return id;
   }
 
   async #pictureShown(): Promise<void> {
     await this.page.locator(".stage").waitFor();
     await this.page.locator(".stage-wait").waitFor({ state: "detached" });
+    // Marks are compared where they lie on the whole picture.
+    const whole = this.page.getByRole("button", { name: "Whole picture" });
+    if (await whole.isEnabled()) await whole.click();
   }
 
   async #markAll(): Promise<void> {
@@ -233,27 +265,35 @@ class Walk {
     if (phase === "choosing") {
       await this.page.getByLabel("Check a clip", { exact: true }).setInputFiles(clipFile);
       await this.page.getByRole("heading", { name: "Clip", exact: true }).waitFor();
-      const id = /#\/clip\/([^/]+)\//.exec(this.page.url())?.[1];
-      if (!id) throw new Error("The clip has no address.");
       await this.page.locator(".facts").waitFor();
-      this.#clip.begun.push(id);
-      this.#seen = [id];
+      this.#note([this.#idInAddress()]);
       return;
     }
     if (phase === "analysing") {
       while (!isOver()) {
-        const text = await this.page.locator(".run-figures").textContent({ timeout: 500 }).catch(() => null);
+        const text = await this.page
+          .locator(".run-figures")
+          .textContent({ timeout: 500 })
+          .catch(() => null);
         const done = Number(/frame (\d+) of/.exec(text ?? "")?.[1] ?? 0);
         if (done > this.#doneBefore) this.#doneBefore = done;
         if (text === null && !isOver() && (await this.page.locator(".verdict-sentence").isVisible())) return;
       }
       return;
     }
-    const act = { poles: this.#editPoles, landings: this.#editLandings, verdict: this.#ask, report: this.#askReport };
+    const act = {
+      poles: this.#editPoles,
+      landings: this.#editLandings,
+      verdict: this.#ask,
+      report: this.#askReport,
+    };
     while (!isOver()) {
       this.#doing = true;
       await act[phase].call(this);
-      this.#seen = await this.#look(phase);
+      const sight = await this.#look(phase);
+      // A look that came through after the kill was one at the page that followed.
+      if (isOver()) return;
+      this.#note(sight);
       this.#doing = false;
     }
   }
@@ -268,7 +308,10 @@ class Walk {
       return;
     }
     if (can < 0.9) {
-      await page.getByRole("button", { name: "Undo" }).click({ timeout: 1000 }).catch(() => {});
+      await page
+        .getByRole("button", { name: "Undo" })
+        .click({ timeout: 1000 })
+        .catch(() => {});
       return;
     }
     const stage = page.getByRole("application");
@@ -279,8 +322,11 @@ class Walk {
   async #tapNext(): Promise<void> {
     const { page } = this;
     const asked = await page.locator(".poles-ask, .next-end").allTextContents();
-    const said = asked.map((text) => /pole (\d+), (near|far) end/i.exec(text)).find((match) => match !== null);
-    const at = truth.marks.poles[Number(said?.[1] ?? 1) - 1]?.[said?.[2]?.toLowerCase() === "far" ? "far" : "near"];
+    const said = asked
+      .map((text) => /pole (\d+), (near|far) end/i.exec(text))
+      .find((match) => match !== null);
+    const at =
+      truth.marks.poles[Number(said?.[1] ?? 1) - 1]?.[said?.[2]?.toLowerCase() === "far" ? "far" : "near"];
     const box = await page.locator(".stage").boundingBox();
     if (!at || !box) return;
     const { widthPx, heightPx } = truth.picture;
@@ -290,7 +336,9 @@ class Walk {
       box.x + (box.width - widthPx * scale) / 2 + at.x * scale,
       box.y + (box.height - heightPx * scale) / 2 + at.y * scale,
     );
-    await page.waitForFunction((n) => document.querySelectorAll(".pole-end").length !== n, before, { timeout: 2000 });
+    await page.waitForFunction((n) => document.querySelectorAll(".pole-end").length !== n, before, {
+      timeout: 2000,
+    });
   }
 
   #bars() {
@@ -312,7 +360,9 @@ class Walk {
     const can = this.chance.share();
     if (can < 0.15 && count > 8) await panel.getByRole("button", { name: "Delete this landing" }).click();
     else if (can < 0.5) {
-      await panel.getByRole("button", { name: this.chance.of(["left hind", "right hind"]), exact: true }).click();
+      await panel
+        .getByRole("button", { name: this.chance.of(["left hind", "right hind"]), exact: true })
+        .click();
     } else if (can < 0.7) await panel.getByRole("button", { name: "Lifts off in this frame" }).click();
     else {
       await page.getByRole("application").focus();
@@ -323,13 +373,19 @@ class Walk {
   async #ask(): Promise<void> {
     const { page } = this;
     const aim = page.getByLabel("Aim");
-    const values = await aim.locator("option").evaluateAll((all) => all.map((one) => (one as HTMLOptionElement).value));
+    const values = await aim
+      .locator("option")
+      .evaluateAll((all) => all.map((one) => (one as HTMLOptionElement).value));
     await aim.selectOption(this.chance.of(values));
     await page.locator(".verdict-sentence").waitFor();
   }
 
   async #askReport(): Promise<void> {
     await this.page.frameLocator("iframe.report-sheet").locator("h1").first().waitFor();
+  }
+
+  #note(sight: Sight): void {
+    this.#sights.push({ sight, sinceMs: performance.now() });
   }
 
   // What a person sees of their work.
@@ -370,6 +426,7 @@ class Walk {
   async #kill(way: Way): Promise<void> {
     const context = this.#context;
     if (!context) return;
+    this.#killedMs = performance.now();
     if (way === "reload") return void (await this.page.reload());
     if (way === "close the tab") {
       await this.page.close();
@@ -377,6 +434,7 @@ class Walk {
     }
     const debug = await context.newCDPSession(this.page);
     if (way === "crash") {
+      this.#killedMs = performance.now();
       const crashed = this.page.waitForEvent("crash");
       debug.send("Page.crash").catch(() => {});
       await crashed;
@@ -389,6 +447,7 @@ class Walk {
     const browser = processInfo.find((one) => one.type === "browser");
     if (!browser) throw new Error("The browser does not tell its process.");
     const gone = new Promise((done) => context.once("close", done));
+    this.#killedMs = performance.now();
     process.kill(browser.id, "SIGKILL");
     await gone;
     await this.start();
@@ -406,7 +465,7 @@ class Walk {
     if (phase === "choosing") {
       await this.#open("/", "Check a clip");
       const lost: string[] = [];
-      for (const id of this.#seen) {
+      for (const id of this.#certain().at(0)?.sight ?? []) {
         await this.#open(`/clip/${id}/film`);
         if (!(await appears(page, ".facts"))) lost.push(`the clip ${id} does not open`);
       }
@@ -418,21 +477,35 @@ class Walk {
       const there = (await this.#look("poles")).length;
       return there >= 12 ? [] : [`${there} marks and fields are left after an analysis was broken off`];
     }
-    const id = phase === "poles" ? this.#clip.marked : this.#clip.measured;
+    const id = phase === "poles" ? this.#clip.tapped : this.#clip.measured;
     await this.#open(`/clip/${id}/${phase}`);
     if (phase === "poles") await this.#pictureShown();
     else if (phase === "landings") await this.#bars().first().waitFor();
     else if (phase === "verdict") await page.locator(".verdict-sentence").waitFor();
     else await page.frameLocator("iframe.report-sheet").locator("h1").first().waitFor();
-    const chosen = this.#seen.find((line) => line.startsWith("panel: "));
-    if (chosen) await this.#chooseAgain(chosen);
-    const now = await this.#look(phase);
-    const missing = this.#seen.filter((line) => !now.includes(line));
-    const added = now.filter((line) => !this.#seen.includes(line));
-    // What was being done when the page went may have come to pass or not: one thing may differ.
-    const allowed = this.#doing ? (phase === "landings" ? 2 : 1) : 0;
-    if (missing.length <= allowed && added.length <= allowed + (this.#doing ? 1 : 0)) return [];
-    return missing.slice(0, 3).map((line) => `“${line}” is not there; there is ${added.slice(0, 3).join(" | ")}`);
+    const sights = this.#certain();
+    const now: Sight[] = [];
+    for (const { sight } of sights) {
+      const chosen = sight.find((line) => line.startsWith("panel: "));
+      if (chosen) await this.#chooseAgain(chosen);
+      now.push(await this.#look(phase));
+    }
+    // One more thing may have come to pass: what was being done when the page went.
+    const allowed = this.#doing ? 2 : 0;
+    const isThere = sights.some(
+      ({ sight }, k) => differences(sight, now[k] ?? []) <= (k === sights.length - 1 ? allowed : 0),
+    );
+    if (isThere) return [];
+    const [first = { sight: [] }] = sights;
+    return [
+      `${JSON.stringify(missing(first.sight, now[0] ?? []))} is not there; there is ${JSON.stringify(missing(now[0] ?? [], first.sight))}`,
+    ];
+  }
+
+  /** The newest sight that was on the screen long enough to be seen, and those after it: one of them must be back. */
+  #certain() {
+    const last = this.#sights.findLastIndex(({ sinceMs }) => sinceMs <= this.#killedMs - SEEN_MS);
+    return this.#sights.slice(Math.max(0, last));
   }
 
   /** Chooses the landing whose times the panel showed. */
@@ -442,13 +515,20 @@ class Walk {
     if (await bar.count()) await bar.click();
   }
 
+  /** Goes on with the analysis, and tells how many looks came from before the kill. */
   async #takenUp(): Promise<number> {
     await this.#open(`/clip/${this.#clip.marked}/run`);
     const told = this.page.locator("[data-taken-up]");
     const verdict = this.page.locator(".verdict-sentence");
-    await told.or(verdict).first().waitFor({ timeout: 120_000 });
-    if (!(await told.isVisible())) return this.#doneBefore;
-    return Number(await told.getAttribute("data-taken-up"));
+    let most = 0;
+    for (let still = 0; still < 12 && !(await verdict.isVisible()); still++) {
+      const now = Number(await told.getAttribute("data-taken-up", { timeout: 250 }).catch(() => 0));
+      if (now > most) still = 0;
+      most = Math.max(most, now);
+      await this.page.waitForTimeout(250);
+    }
+    // Looks of earlier rounds are taken up too.
+    return Math.min(most, this.#doneBefore);
   }
 
   async #finish(): Promise<void> {
@@ -456,6 +536,9 @@ class Walk {
     await this.page.locator(".verdict-sentence").waitFor({ timeout: 240_000 });
   }
 }
+
+const missing = (from: Sight, there: Sight) => from.filter((line) => !there.includes(line));
+const differences = (a: Sight, b: Sight) => Math.max(missing(a, b).length, missing(b, a).length);
 
 async function appears(page: Page, selector: string): Promise<boolean> {
   return page
