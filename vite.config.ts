@@ -3,23 +3,9 @@ import react from "@vitejs/plugin-react";
 import type { Plugin } from "vite";
 import { VitePWA } from "vite-plugin-pwa";
 import { defineConfig } from "vitest/config";
+import { CONTENT_POLICY } from "./src/command/content-policy.mjs";
 
 const here = (path: string) => fileURLToPath(new URL(path, import.meta.url));
-
-/** What a page may load and where it may send: nothing but our own files. Not in development, where Vite inlines. */
-const CONTENT_POLICY = [
-  "default-src 'self'",
-  "script-src 'self' 'wasm-unsafe-eval'",
-  "style-src 'self' 'unsafe-inline'",
-  "img-src 'self' blob: data:",
-  "media-src 'self' blob:",
-  "connect-src 'self' blob: data:",
-  "worker-src 'self' blob:",
-  "frame-src 'self' blob:",
-  "object-src 'none'",
-  "base-uri 'none'",
-  "form-action 'none'",
-].join("; ");
 
 const contentPolicy: Plugin = {
   name: "content-policy",
@@ -33,7 +19,10 @@ const contentPolicy: Plugin = {
   ],
 };
 
-/** Works without a network after the first visit. The extra decoder is 32 MB and is kept once it was needed. */
+/**
+ * Works without a network after the first visit, and takes over the first visit itself. A newer version waits until
+ * every window of the old one is closed. The extra decoder's 32 MB are kept by src/video/ffmpeg-program.ts.
+ */
 const offline = VitePWA({
   injectRegister: false,
   registerType: "prompt",
@@ -48,15 +37,9 @@ const offline = VitePWA({
   },
   workbox: {
     globPatterns: ["**/*.{html,js,css,svg,wasm,bin,json,mp4}"],
-    globIgnores: ["**/ffmpeg-core*", "headless.html"],
+    globIgnores: ["**/ffmpeg-core*.wasm", "headless.html", "assets/headless*"],
     maximumFileSizeToCacheInBytes: 8 * 1024 * 1024,
-    runtimeCaching: [
-      {
-        urlPattern: ({ url }) => url.pathname.includes("ffmpeg-core"),
-        handler: "CacheFirst",
-        options: { cacheName: "extra-decoder" },
-      },
-    ],
+    clientsClaim: true,
   },
 });
 

@@ -17,15 +17,19 @@ export type FilmState =
   | { state: "gone" }
   | { state: "failed"; sentence: string };
 
-/** Opens a film, telling how far it has come (0 to 1) where that takes a while. Rejects with a ClipError. */
+/**
+ * Opens a film, telling how far it has come (0 to 1) where that takes a while. `mayFetchProgram` is asked before a
+ * decoder of so many bytes is fetched for it. Rejects with a ClipError.
+ */
 export async function openFilm(
   blob: Blob,
   fileName: string,
   onProgress?: (done: number) => void,
   signal?: AbortSignal,
+  mayFetchProgram?: (bytes: number) => Promise<boolean>,
 ): Promise<Film> {
   const { openClip } = await import("../video/open.ts");
-  const reader = await openClip(blob, { fileName, signal, onFallbackProgress: onProgress });
+  const reader = await openClip(blob, { fileName, signal, onFallbackProgress: onProgress, mayFetchProgram });
   return { blob, reader, times: await reader.frameTimes() };
 }
 

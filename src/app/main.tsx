@@ -1,6 +1,6 @@
 import { createRoot } from "react-dom/client";
 import { App } from "./App.tsx";
-import { keepForOffline } from "./offline.ts";
+import { keepForOffline } from "./offline/keep.ts";
 import "./theme.css";
 
 const root = document.getElementById("root");

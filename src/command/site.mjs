@@ -2,6 +2,7 @@
 import { createReadStream, existsSync, statSync } from "node:fs";
 import { createServer } from "node:http";
 import { extname, join, normalize } from "node:path";
+import { CONTENT_POLICY } from "./content-policy.mjs";
 import { root } from "./prepare.mjs";
 
 const TYPES = {
@@ -19,12 +20,27 @@ const TYPES = {
 };
 
 /**
- * @param {{port?: number, files?: Map<string, string>, take?: (name: string, body: Buffer) => void}} options
+ * What a host adds to the policy that the pages carry themselves. The first two keep other sites' pages out of this
+ * one's process; the app asks for nothing that needs them, so a host that can't set headers loses nothing else.
+ */
+export const ISOLATION = {
+  "cross-origin-opener-policy": "same-origin",
+  "cross-origin-embedder-policy": "require-corp",
+  "cross-origin-resource-policy": "same-origin",
+  "content-security-policy": `${CONTENT_POLICY}; frame-ancestors 'self'`,
+  "permissions-policy": "geolocation=(), microphone=(), payment=(), usb=()",
+};
+
+/**
+ * @param {{port?: number, files?: Map<string, string>, take?: (name: string, body: Buffer) => void, folder?: string, isolated?: boolean}} options
  *   files: extra paths under /given/ that are served from anywhere on disk;
- *   take: receives what the page sends to /taken/NAME.
+ *   take: receives what the page sends to /taken/NAME;
+ *   folder: served instead of dist;
+ *   isolated: false leaves out the headers of ISOLATION, as a host does that can't set any.
  */
 export async function serveSite(options = {}) {
-  const dist = join(root, "dist");
+  const dist = options.folder ?? join(root, "dist");
+  const isolation = options.isolated === false ? {} : ISOLATION;
   const server = createServer((request, response) => {
     const path = decodeURIComponent(new URL(request.url ?? "/", "http://localhost").pathname);
     if (request.method === "POST" && path.startsWith("/taken/") && options.take) {
@@ -49,6 +65,7 @@ export async function serveSite(options = {}) {
       "cache-control": path.startsWith("/assets/") ? "public, max-age=31536000, immutable" : "no-cache",
       "x-content-type-options": "nosniff",
       "referrer-policy": "no-referrer",
+      ...isolation,
     });
     if (request.method === "HEAD") return response.end();
     createReadStream(file).pipe(response);

@@ -1,36 +1,20 @@
-import wasmUrl from "@ffmpeg/core/wasm?url";
 import coreUrl from "@ffmpeg/core?url";
 import type { FFmpeg } from "@ffmpeg/ffmpeg";
+import { fetchProgram } from "./extra-program.ts";
 import { refuse, stopIfAborted } from "./sentences.ts";
 
-/** Size of the program in bytes, for progress where the host sends no length. */
-const PROGRAM_BYTES = 32_232_419;
+let address: Promise<string> | null = null;
 
-let program: Promise<string> | null = null;
-
-/** Fetches the program once per page or worker; an address that loads without the network from then on. */
-function fetchProgram(onProgress: (done: number) => void): Promise<string> {
-  program ??= download(onProgress).catch((error) => {
-    program = null;
-    throw error;
-  });
-  return program;
-}
-
-async function download(onProgress: (done: number) => void): Promise<string> {
-  const response = await fetch(new URL(wasmUrl, self.location.href));
-  if (!response.ok || !response.body) throw new Error(`The decoding program gave status ${response.status}.`);
-  const parts: Uint8Array<ArrayBuffer>[] = [];
-  let received = 0;
-  const reader = response.body.getReader();
-  for (;;) {
-    const { value, done } = await reader.read();
-    if (done) break;
-    parts.push(value);
-    received += value.length;
-    onProgress(Math.min(1, received / PROGRAM_BYTES));
-  }
-  return URL.createObjectURL(new Blob(parts, { type: "application/wasm" }));
+/** Loads the program once per page or worker; an address that works without the network from then on. */
+function loadProgram(onProgress: (done: number) => void): Promise<string> {
+  address ??= fetchProgram(onProgress).then(
+    (program) => URL.createObjectURL(program),
+    (error) => {
+      address = null;
+      throw error;
+    },
+  );
+  return address;
 }
 
 /** How the program's file system words that there is no such file. */
@@ -105,7 +89,7 @@ export class FfmpegProgram {
     try {
       const [{ FFmpeg, FFFSType }, wasm] = await Promise.all([
         import("@ffmpeg/ffmpeg"),
-        fetchProgram(onLoadProgress),
+        loadProgram(onLoadProgress),
       ]);
       stopIfAborted(signal);
       const core = new FFmpeg();

@@ -1,3 +1,4 @@
+import { isProgramKept, PROGRAM_BYTES } from "./extra-program.ts";
 import { describeClip } from "./facts.ts";
 import { FallbackClip } from "./fallback-clip.ts";
 import { FfmpegProgram } from "./ffmpeg-program.ts";
@@ -46,7 +47,10 @@ async function withProgram(
   options: OpenOptions,
   open: (program: FfmpegProgram, onProgress: (done: number) => void) => Promise<ClipReader>,
 ): Promise<ClipReader> {
-  const { signal, onFallbackProgress: tell = () => {} } = options;
+  const { signal, onFallbackProgress: tell = () => {}, mayFetchProgram } = options;
+  if (mayFetchProgram && !(await isProgramKept()) && !(await mayFetchProgram(PROGRAM_BYTES))) {
+    throw refuse.programNotWanted();
+  }
   const program = new FfmpegProgram(file);
   tell(0);
   try {

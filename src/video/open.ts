@@ -15,6 +15,11 @@ export interface OpenOptions {
   signal?: AbortSignal;
   /** Called with 0 to 1 while the extra decoding program is fetched and reads the file; never for other clips. */
   onFallbackProgress?: (done: number) => void;
+  /**
+   * Asked before the extra decoding program is fetched, with its size in bytes, unless it is on this device already;
+   * false leaves the clip unopened. Without it the program is fetched unasked.
+   */
+  mayFetchProgram?: ((bytes: number) => Promise<boolean>) | undefined;
   /** Memory for decoded pictures when the extra decoding program is used, bytes; 96 MB unless told otherwise. */
   heldBytes?: number;
 }
@@ -42,9 +47,16 @@ export async function openClip(file: Blob, options: OpenOptions = {}): Promise<C
       reader = await openFileWithFfmpeg(file, fileName, options);
     }
     return reader;
+  } catch (error) {
+    throw isUnreadable(error) ? refuse.unreadable(fileName) : error;
   } finally {
     if (!(reader instanceof BrowserClip)) input.dispose();
   }
+}
+
+/** A file that went away, or was changed, after it had been chosen. */
+function isUnreadable(error: unknown): boolean {
+  return error instanceof Error && /NotReadableError|NotFoundError/.test(`${error.name} ${error.message}`);
 }
 
 /** The video track; null when only ffmpeg can read this container. */
@@ -54,7 +66,8 @@ async function findTrack(input: Input, file: Blob, fileName: string): Promise<In
     const track = await input.getPrimaryVideoTrack();
     if (track) return track;
     sound = (await input.getPrimaryAudioTrack()) !== null;
-  } catch {
+  } catch (error) {
+    if (isUnreadable(error)) throw error;
     // Not one of mediabunny's containers, or broken beyond its header: the file itself says which.
   }
   if (await isOldContainer(file)) return null;

@@ -31,6 +31,16 @@ export const refuse = {
       "cannot-decode",
       "This kind of video needs an extra decoding program of about 32 MB, which could not be loaded. Connect to the internet and try again, or save the video on the phone as H.264.",
     ),
+  programNotWanted: () =>
+    new ClipError(
+      "cancelled",
+      "Not opened: this kind of video needs the extra decoder. Fetch it when you have a good connection, or save the video on the phone as H.264.",
+    ),
+  unreadable: (name: string) =>
+    new ClipError(
+      "not-video",
+      `${quoted(name)} can't be read any more: it was moved, changed or deleted, or the card it is on was taken out. Choose it again.`,
+    ),
   tooBig: (name: string) =>
     new ClipError(
       "cannot-decode",

@@ -324,6 +324,11 @@ describe("a clip that the browser cannot decode", () => {
     const page = await openApp();
     const odd = fileURLToPath(new URL("../../fixtures/odd/phone-hevc.mov", import.meta.url));
     await page.getByLabel("Check a clip", { exact: true }).setInputFiles(odd);
+    // Refused the first time it is asked for, the decoder can still be fetched the next.
+    await page.getByRole("button", { name: "Not now" }).click();
+    await page.getByText("this kind of video needs the extra decoder").waitFor();
+    await page.getByLabel("Check a clip", { exact: true }).setInputFiles(odd);
+    await page.getByRole("button", { name: "Fetch 32 MB" }).click();
     await page.getByRole("heading", { name: "Clip", exact: true }).waitFor({ timeout: 120_000 });
     await page.getByText("the slower reader (hevc)").waitFor();
     await page.getByText("90 frames").waitFor();

@@ -8,7 +8,11 @@ import { Note } from "../shell/Note.tsx";
 import { fetchDemo } from "./demo.ts";
 import { useDroppedFile } from "./useDroppedFile.ts";
 
-type Busy = { what: string; done: number | null } | null;
+type Busy =
+  | { what: string; done: number | null }
+  /** A clip that needs more than the app brought along: may it be fetched? */
+  | { megabytes: number; answer: (yes: boolean) => void }
+  | null;
 
 interface ChooseClipProps {
   dogId?: string | undefined;
@@ -50,6 +54,7 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
         file.name,
         (done) => setBusy({ what: "Reading the clip", done }),
         signal,
+        (bytes) => new Promise((answer) => setBusy({ megabytes: Math.round(bytes / 1e6), answer })),
       );
       const { clip, filmProblem } = await addClip(
         await keeper(),
@@ -83,7 +88,9 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
 
   return (
     <section className="choose" aria-label="A clip to check">
-      {busy ? (
+      {busy && "answer" in busy ? (
+        <AskForDecoder megabytes={busy.megabytes} onAnswer={busy.answer} />
+      ) : busy ? (
         <div className="choose-drop" role="status">
           <strong>{busy.what} …</strong>
           <progress value={busy.done ?? undefined} max={1} aria-label={busy.what} />
@@ -123,5 +130,30 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
       )}
       {problem && <Note weight="stop">{problem}</Note>}
     </section>
+  );
+}
+
+interface AskForDecoderProps {
+  megabytes: number;
+  onAnswer(yes: boolean): void;
+}
+
+function AskForDecoder({ megabytes, onAnswer }: AskForDecoderProps) {
+  return (
+    <div className="choose-drop" role="alert">
+      <strong>This browser can't decode this clip by itself.</strong>
+      <p>
+        With the extra decoder it can be read. That is {megabytes} MB, fetched once and kept on this device;
+        the clip still goes nowhere.
+      </p>
+      <div className="choose-pair">
+        <button type="button" className="button" onClick={() => onAnswer(false)}>
+          Not now
+        </button>
+        <button type="button" className="button button-go" onClick={() => onAnswer(true)}>
+          Fetch {megabytes} MB
+        </button>
+      </div>
+    </div>
   );
 }

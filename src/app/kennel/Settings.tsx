@@ -1,6 +1,7 @@
 import { useState } from "react";
 import type { Keeper, Settings as Kept, Units } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
+import { OfflineSheet } from "../offline/OfflineSheet.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { useAhead } from "./ahead.ts";
@@ -63,6 +64,7 @@ function Shown({
       </section>
       <Practice settings={settings} change={change} onProblem={setProblem} />
       <BackupSheet lastBackupAt={settings.lastBackupAt} records={dogCount + sessionCount} />
+      <OfflineSheet />
       <StorageSheet keepFilms={settings.keepFilms} change={change} />
     </>
   );

@@ -1,5 +1,7 @@
 import { type Ref, useCallback, useEffect, useImperativeHandle, useRef, useState } from "react";
 
+const STYLE = /<style>([\s\S]*?)<\/style>/;
+
 export interface PrintableSheet {
   print(): void;
 }
@@ -20,9 +22,11 @@ export function ReportSheet({ html, ref }: { html: string; ref: Ref<PrintableShe
     const page = frame.current?.contentDocument;
     // `loaded` counts: a frame that loads anew has lost its page.
     if (!view || !page?.body || loaded < 0) return;
-    const made = new DOMParser().parseFromString(html, "text/html");
+    // The policy watches parsed pages too: the style sheet is taken out before.
+    const [element = "", css = ""] = STYLE.exec(html) ?? [];
+    const made = new DOMParser().parseFromString(html.replace(element, ""), "text/html");
     const sheet = new (view as Window & typeof globalThis).CSSStyleSheet();
-    sheet.replaceSync(made.querySelector("style")?.textContent ?? "");
+    sheet.replaceSync(css);
     page.adoptedStyleSheets = [sheet];
     page.title = made.title;
     page.documentElement.lang = "en";
