@@ -25,26 +25,55 @@ export async function isOldContainer(file: Blob): Promise<boolean> {
   );
 }
 
-/** Boxes walked before giving up; recordings have a handful at the top level. */
-const MOST_BOXES = 64;
+/** Boxes walked before giving up; recordings have a handful at the top level, those in pieces two a piece. */
+const MOST_BOXES = 100_000;
+
+interface TopBox {
+  type: string;
+  /** Where it begins, and where it says that it ends; null: at the end of the file. */
+  from: number;
+  to: number | null;
+}
+
+/** The boxes at the top level of an MP4 or MOV file, one after another. Layout: ISO/IEC 14496-12, section 4.2. */
+async function* topBoxes(file: Blob): AsyncGenerator<TopBox, void, void> {
+  let from = 0;
+  for (let count = 0; count < MOST_BOXES && from + 8 <= file.size; count++) {
+    const header = new DataView(await file.slice(from, from + 16).arrayBuffer());
+    const type = String.fromCharCode(...new Uint8Array(header.buffer, 4, 4));
+    const short = header.getUint32(0);
+    const long = short === 1 && header.byteLength >= 16 ? Number(header.getBigUint64(8)) : null;
+    const size = short === 1 ? long : short;
+    const to = size === null || size < 8 ? null : from + size;
+    yield { type, from, to };
+    if (to === null) return;
+    from = to;
+  }
+}
+
+const FIRST_BOXES = ["ftyp", "wide", "mdat", "free", "skip"];
 
 /**
  * Whether the file starts as an MP4 or MOV recording but the index box ("moov") never comes: what is left of a
- * recording or a copy that was broken off. Box layout: ISO/IEC 14496-12, section 4.2.
+ * recording or a copy that was broken off.
  */
 export async function isCutOffRecording(file: Blob): Promise<boolean> {
-  let at = 0;
-  for (let count = 0; count < MOST_BOXES && at + 8 <= file.size; count++) {
-    const header = new DataView(await file.slice(at, at + 16).arrayBuffer());
-    const type = String.fromCharCode(...new Uint8Array(header.buffer, 4, 4));
-    if (count === 0 && !["ftyp", "wide", "mdat", "free", "skip"].includes(type)) return false;
+  let boxes = 0;
+  for await (const { type, from } of topBoxes(file)) {
+    if (from === 0 && !FIRST_BOXES.includes(type)) return false;
     if (type === "moov" || type === "moof") return false;
-    const short = header.getUint32(0);
-    if (short === 1 && header.byteLength < 16) return true;
-    const size = short === 1 ? Number(header.getBigUint64(8)) : short;
-    // Size 0: this box runs to the end of the file.
-    if (short === 0 || size < 8) return true;
-    at += size;
+    boxes++;
   }
-  return true;
+  return boxes > 0;
+}
+
+/** Bytes up to the last box that is whole, or whose pictures are cut off; 0 where the file is no such recording. */
+export async function bytesOfWholeBoxes(file: Blob): Promise<number> {
+  let whole = 0;
+  for await (const { type, from, to } of topBoxes(file)) {
+    if (from === 0 && !FIRST_BOXES.includes(type)) return 0;
+    if (type === "mdat") whole = Math.min(to ?? file.size, file.size);
+    else if (to !== null && to <= file.size) whole = to;
+  }
+  return whole;
 }

@@ -1,13 +1,13 @@
 import { ALL_FORMATS, BlobSource, Input, type InputVideoTrack, MPEG_TS } from "mediabunny";
 import { BrowserClip } from "./browser-clip.ts";
-import { isCutOffRecording, isOldContainer } from "./containers.ts";
+import { bytesOfWholeBoxes, isCutOffRecording, isOldContainer } from "./containers.ts";
 import { describeClip } from "./facts.ts";
 import { listPackets } from "./packets.ts";
 import type { Upright } from "./resample.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
 import { rateWarning, realRate } from "./timing.ts";
 import { tryDecoding } from "./trial.ts";
-import type { ClipFacts, ClipReader } from "./types.ts";
+import { ClipError, type ClipFacts, type ClipReader } from "./types.ts";
 
 export interface OpenOptions {
   /** Name for messages; taken from the file when it is a File. */
@@ -31,10 +31,29 @@ export interface OpenOptions {
  * @throws {ClipError} with a sentence for the person who chose the file.
  */
 export async function openClip(file: Blob, options: OpenOptions = {}): Promise<ClipReader> {
-  const { signal } = options;
   const fileName = options.fileName ?? (file instanceof File ? file.name : "");
-  stopIfAborted(signal);
+  stopIfAborted(options.signal);
   if (file.size === 0) throw refuse.empty();
+  try {
+    return await openWhole(file, fileName, options);
+  } catch (error) {
+    if (error instanceof ClipError) throw error;
+    if (isUnreadable(error)) throw refuse.unreadable(fileName);
+  }
+  // A recording written piece by piece and broken off within a piece's header: the pieces before it are whole.
+  try {
+    const wholeBytes = await bytesOfWholeBoxes(file);
+    if (wholeBytes > 0 && wholeBytes < file.size) {
+      return await openWhole(file.slice(0, wholeBytes, file.type), fileName, options);
+    }
+  } catch (error) {
+    if (error instanceof ClipError) throw error;
+  }
+  throw refuse.damaged(fileName);
+}
+
+async function openWhole(file: Blob, fileName: string, options: OpenOptions): Promise<ClipReader> {
+  const { signal } = options;
   const input = new Input({ source: new BlobSource(file), formats: ALL_FORMATS });
   let reader: ClipReader | null = null;
   try {
@@ -47,8 +66,6 @@ export async function openClip(file: Blob, options: OpenOptions = {}): Promise<C
       reader = await openFileWithFfmpeg(file, fileName, options);
     }
     return reader;
-  } catch (error) {
-    throw isUnreadable(error) ? refuse.unreadable(fileName) : error;
   } finally {
     if (!(reader instanceof BrowserClip)) input.dispose();
   }

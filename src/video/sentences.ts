@@ -41,6 +41,11 @@ export const refuse = {
       "not-video",
       `${quoted(name)} can't be read any more: it was moved, changed or deleted, or the card it is on was taken out. Choose it again.`,
     ),
+  damaged: (name: string) =>
+    new ClipError(
+      "truncated",
+      `${quoted(name)} is damaged: what it says of its own pictures does not hold together. Copy it from the phone again; if the phone itself cannot play it, the recording is lost.`,
+    ),
   tooBig: (name: string) =>
     new ClipError(
       "cannot-decode",
