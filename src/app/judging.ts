@@ -1,6 +1,7 @@
 import type { Pass } from "../gait/types.ts";
 import { scaleStandardError } from "../ground/quality.ts";
 import { judge } from "../spacing/judge.ts";
+import { type NaturalStep, readNaturalStep } from "../spacing/natural-step.ts";
 import type { Judgement, Layout, PassDecision } from "../spacing/types.ts";
 import { type ClipRecord, type Dog, passesOf, type Session, type Units } from "../store/types.ts";
 
@@ -21,10 +22,10 @@ export interface SessionPasses {
 const sameGapM = 0.004;
 
 /**
- * Gathers the passes of all clips of a session over one row. With several clips, ids get the clip's id in front, so
- * that each is unique within the session.
+ * Gathers the passes of all clips of a session over one row; over bare ground (no row) of all its clips. With several
+ * clips, ids get the clip's id in front, so that each is unique within the session.
  */
-export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): SessionPasses {
+export function gatherPasses(clips: readonly ClipRecord[], layout: Layout | null): SessionPasses {
   const gathered: SessionPasses = {
     passes: [],
     knocks: {},
@@ -37,7 +38,7 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
   for (const clip of measured) {
     // The row that the landings were measured with, which marks changed since do not alter.
     const gapsM = (clip.analysis?.marks ?? clip.marks)?.gapsM;
-    if (gapsM && !sameRow(gapsM, layout.gapsM)) {
+    if (layout && gapsM && !sameRow(gapsM, layout.gapsM)) {
       gathered.otherRow.push(clip);
       continue;
     }
@@ -62,14 +63,24 @@ export function gatherPasses(clips: readonly ClipRecord[], layout: Layout): Sess
   return gathered;
 }
 
-/** The judgement of a session; null while it has no row. */
+/** What a session over bare ground says of the dog's own step. */
+export function naturalStepOf(
+  { gait }: Pick<Session, "gait">,
+  clips: readonly ClipRecord[],
+  units: Units,
+): NaturalStep {
+  const { passes, decisions } = gatherPasses(clips, null);
+  return readNaturalStep({ passes, gait, decisions, units });
+}
+
+/** The judgement of a session; null while it has no row, or where there were no poles. */
 export function judgeSession(
-  session: Pick<Session, "layout" | "aim" | "gait">,
+  session: Pick<Session, "layout" | "aim" | "gait" | "bareGround">,
   clips: readonly ClipRecord[],
   dog: Dog | null,
   units: Units,
 ): (SessionPasses & { judgement: Judgement }) | null {
-  if (!session.layout) return null;
+  if (!session.layout || session.bareGround) return null;
   const gathered = gatherPasses(clips, session.layout);
   const judgement = judge({
     layout: session.layout,

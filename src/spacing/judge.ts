@@ -1,7 +1,5 @@
 import { circularSd, resultant } from "../stats/circular.ts";
-import { studentQuantile } from "../stats/distributions.ts";
 import { theilSen } from "../stats/theil-sen.ts";
-import type { Estimate } from "../stats/types.ts";
 import { hindPerGap } from "./aims.ts";
 import { gateWithDecisions } from "./gating.ts";
 import { notesOn } from "./notes.ts";
@@ -18,6 +16,7 @@ import {
   type TravelledPass,
 } from "./row-reading.ts";
 import { readSides } from "./sides.ts";
+import { meanSpeed } from "./speed.ts";
 import { thresholds } from "./thresholds.ts";
 import { travelRow } from "./travel.ts";
 import type { Judgement, JudgeRequest, PassJudgement } from "./types.ts";
@@ -172,16 +171,4 @@ function pooledScatter(passes: readonly PassReading[], perGap: number): number |
     total += n;
   }
   return total === 0 ? null : circularSd(length / total) / (2 * Math.PI) / perGap;
-}
-
-/** Published error of walking speed from one video camera, m/s (people: Stenum J et al. PLoS Comput Biol 2021;17:e1008935). */
-const SPEED_ERROR_MPS = 0.1;
-
-function meanSpeed(speeds: readonly number[]): Estimate | null {
-  const n = speeds.length;
-  if (n === 0) return null;
-  const value = speeds.reduce((a, b) => a + b, 0) / n;
-  const squares = speeds.reduce((sum, s) => sum + (s - value) ** 2, 0);
-  const reach = n === 1 ? SPEED_ERROR_MPS : studentQuantile(0.975, n - 1) * Math.sqrt(squares / (n - 1) / n);
-  return { value, interval: [value - reach, value + reach], n };
 }

@@ -15,12 +15,21 @@ const RAISE_M = 0.02;
 /**
  * The row to lay next: put right where it does not fit, one rung further towards the aim where it does, left alone where
  * nothing could be told. Heights and angles stay unless the aim asks for more height.
+ * @param options.ownStepM the dog's step over bare ground, where it was measured: what the aim's shares are shares of.
+ * Without it the step on the way in stands for it, and without that the one over the poles.
+ * @param options.hold why a row that fits is not to be made harder all the same: what was seen and no film shows
  */
 export function nextLayout(
   judgement: Judgement,
   layout: Layout,
   aimId: AimId,
-  options: { gait: PoleGait; measures?: BodyMeasures | undefined; units?: Units | undefined },
+  options: {
+    gait: PoleGait;
+    measures?: BodyMeasures | undefined;
+    units?: Units | undefined;
+    ownStepM?: number | undefined;
+    hold?: string | undefined;
+  },
 ): NextLayout {
   const units = options.units ?? "cm";
   const { verdict } = judgement;
@@ -65,16 +74,29 @@ function onwards(
   judgement: Judgement,
   layout: Layout,
   aimId: AimId,
-  { gait, measures, units }: { gait: PoleGait; measures?: BodyMeasures | undefined; units: Units },
+  {
+    gait,
+    measures,
+    units,
+    ownStepM,
+    hold,
+  }: {
+    gait: PoleGait;
+    measures?: BodyMeasures | undefined;
+    units: Units;
+    ownStepM?: number | undefined;
+    hold?: string | undefined;
+  },
 ): NextLayout {
   const aim = aims[aimId];
+  if (hold !== undefined) return { layout, reasons: [hold] };
   if (judgement.passes.some((p) => p.used && p.knocks.length > 0)) {
     return { layout, reasons: ["Same row until three passes in a row are free of knocks."] };
   }
   if (aim.rows === "uneven") return oneGapChanged(layout, aim.rung, units);
   const raised = aimId === "higher-lift" ? raisedPoles(layout, gait, measures, units) : null;
   if (raised !== null) return raised;
-  const ownStep = judgement.ownStep?.approachStepM.value ?? judgement.stepM?.value;
+  const ownStep = ownStepM ?? judgement.ownStep?.approachStepM.value ?? judgement.stepM?.value;
   if (aim.spacing.of !== "step" || aim.spacing.goal === aim.spacing.start || ownStep === undefined) {
     return { layout, reasons: [aim.lookFor] };
   }

@@ -1,5 +1,5 @@
 import { type Aim, aims } from "./aims.ts";
-import { percentText, roundToTape, tapeText, type Units } from "./lengths.ts";
+import { lengthText, numberText, percentText, roundToTape, tapeText, type Units } from "./lengths.ts";
 import type { AimId, PoleGait } from "./types.ts";
 
 /** Where the tape went on a squarely standing dog, metres; null = not measured. */
@@ -10,6 +10,13 @@ export interface BodyMeasures {
   elbowM: number | null;
   carpusM: number | null;
   hockM: number | null;
+}
+
+/** A dog's own step as it was measured with no poles. */
+export interface MeasuredStep {
+  stepM: number;
+  /** 95 %. */
+  intervalM: readonly [number, number];
 }
 
 export interface Start {
@@ -30,18 +37,21 @@ const WALK_STEP_OF_WITHERS = 0.76;
 /**
  * Where to begin from a dog's body: a start only, to be put right by where the hind feet land.
  * @param shortLegged long body on short legs: the elbow says more than the withers
+ * @param ownStep its step at this gait over bare ground, which says more than any body measure; null where not known
  */
 export function startingSpacing(
   measures: BodyMeasures,
   gait: PoleGait,
   aimId: AimId,
-  { shortLegged = false, units = "cm" as Units } = {},
+  { shortLegged = false, units = "cm" as Units, ownStep = null as MeasuredStep | null } = {},
 ): Start {
   const aim = aims[aimId];
   const step =
     aim.spacing.of === "body-length"
       ? fromBody(measures, aim, units)
-      : fromHeight(measures, gait, shortLegged, units);
+      : ownStep !== null
+        ? fromOwnStep(ownStep, gait, units)
+        : fromHeight(measures, gait, shortLegged, units);
   const reasons = [step.reason];
   let spacingM = step.lengthM;
   if (spacingM !== null && aim.spacing.of === "step" && aim.spacing.start !== 1) {
@@ -77,6 +87,14 @@ function fromBody({ bodyLengthM }: BodyMeasures, aim: Aim, units: Units): Reason
   return {
     lengthM: aim.spacing.start * bodyLengthM,
     reason: `${aim.spacing.start} × nose to tail base (${tapeText(bodyLengthM, units)}), so that each pole is a task of its own.`,
+  };
+}
+
+function fromOwnStep({ stepM, intervalM }: MeasuredStep, gait: PoleGait, units: Units): Reasoned {
+  const [low, high] = intervalM;
+  return {
+    lengthM: stepM,
+    reason: `Its own step at a ${gait}, measured over bare ground: ${lengthText(stepM, units)} (95 % interval ${numberText(low, units)} to ${lengthText(high, units)}).`,
   };
 }
 

@@ -1,14 +1,13 @@
 import { describe, expect, it } from "vitest";
 import { type Going, simulatePasses } from "../../src/app/kennel/example-passes.ts";
 import { NO_MEASURES } from "../../src/app/kennel/measures.ts";
-import { naturalStep } from "../../src/app/kennel/natural-step.ts";
 import { makeRow, USUAL_ROW } from "../../src/app/kennel/rows.ts";
 import { aims } from "../../src/spacing/aims.ts";
 import { judge } from "../../src/spacing/judge.ts";
+import { readNaturalStep } from "../../src/spacing/natural-step.ts";
 import { ladder } from "../../src/spacing/next.ts";
 import { poleCeiling, startingSpacing } from "../../src/spacing/start.ts";
 import { polePlaces } from "../../src/spacing/travel.ts";
-import { clipDraft } from "../unit/store-records.ts";
 
 const INCH = 0.0254;
 
@@ -141,14 +140,8 @@ describe("spacing and stride, against measured animals", () => {
 
   it("the natural step over bare ground is half the stride as well", () => {
     const going = { ...steady(3, 1, 0.884 / 2, "walk"), startFraction: 0.1 };
-    const clip = {
-      ...clipDraft("s"),
-      id: "c",
-      addedAt: 0,
-      changedAt: 0,
-      editedPasses: simulatePasses(going),
-    };
-    expect(naturalStep([clip])!.stepM.value).toBeCloseTo(0.442, 2);
+    const found = readNaturalStep({ passes: simulatePasses(going), gait: "walk" });
+    expect(found.stepM!.value).toBeCloseTo(0.442, 2);
   });
 });
 

@@ -50,6 +50,18 @@ describe("where to begin", () => {
     expect(start.reasons[0]).toMatch(/three quarters of the withers/);
   });
 
+  test("a step measured over bare ground says more than any body measure", () => {
+    const ownStep = { stepM: 0.447, intervalM: [0.44, 0.454] as const };
+    const start = startingSpacing(juniper, "walk", "first-poles", { ownStep });
+    expect(start.spacingM).toBeCloseTo(0.45, 9);
+    expect(start.reasons[0]).toMatch(
+      /own step at a walk.*bare ground: 44\.7 cm \(95 % interval 44\.0 to 45\.4 cm\)/,
+    );
+    expect(startingSpacing(unmeasured, "trot", "higher-lift", { ownStep }).spacingM).toBeCloseTo(0.42, 9);
+    // All four feet in every gap go by the body, whatever the step.
+    expect(startingSpacing(juniper, "walk", "one-at-a-time", { ownStep }).spacingM).toBeCloseTo(1.32, 9);
+  });
+
   test("a missing measure is asked for, never guessed", () => {
     for (const aim of ["first-poles", "one-at-a-time"] as const) {
       const start = startingSpacing(unmeasured, "walk", aim);
@@ -121,6 +133,29 @@ describe("the next row", () => {
     const { judgement, layout } = judged(0);
     judgement.passes[0]!.knocks = [1];
     expect(nextLayout(judgement, layout, "longer-reach", { gait: "trot" }).layout).toBe(layout);
+  });
+
+  test("what was seen and no film shows holds the row too, but not a correction", () => {
+    const hold = "It was tired: same row.";
+    const { judgement, layout } = judged(0);
+    const held = nextLayout(judgement, layout, "longer-reach", { gait: "trot", hold });
+    expect(held).toEqual({ layout, reasons: [hold] });
+    const close = judged(-0.08);
+    const next = nextLayout(close.judgement, close.layout, "longer-reach", { gait: "trot", hold });
+    expect(next.layout.gapsM[0]).toBe(close.judgement.verdict.spacingM);
+  });
+
+  test("shares of the step are shares of the step over bare ground, where that was measured", () => {
+    const { judgement, layout } = judged(0);
+    const options = { gait: "trot", ownStepM: 0.4 } as const;
+    // 45 cm are 113 % of 40 cm: one more centimetre reaches the goal of 115 %.
+    const next = nextLayout(judgement, layout, "longer-reach", options);
+    expect(next.layout.gapsM[0]).toBeCloseTo(0.46, 9);
+    expect(next.reasons[0]).toMatch(/115 % of its own step \(40 cm\)/);
+    const goal = { ...layout, gapsM: layout.gapsM.map(() => 0.46) };
+    expect(nextLayout(judgement, goal, "longer-reach", options).reasons[0]).toMatch(
+      /goal of this aim is reached/,
+    );
   });
 
   test("an unread row stays", () => {

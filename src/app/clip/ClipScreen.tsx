@@ -10,6 +10,7 @@ import { Stage } from "../picture/Stage.tsx";
 import { usePicture } from "../picture/usePicture.ts";
 import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { FilmMissing } from "../shell/FilmMissing.tsx";
+import { GroundChoice } from "../shell/GroundChoice.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Scrubber } from "../shell/Scrubber.tsx";
@@ -116,6 +117,10 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
             ))}
           </div>
         </fieldset>
+        <GroundChoice
+          bareGround={session.bareGround === true}
+          onChange={(bareGround) => bench.changeSession({ bareGround })}
+        />
       </div>
       <Stretch
         times={film.times}

@@ -1,6 +1,7 @@
 import { useState } from "react";
 import { Link } from "wouter";
-import type { Judgement, PassDecision, PassJudgement } from "../../spacing/types.ts";
+import { countedHind } from "../../spacing/row-reading.ts";
+import type { PassDecision, PassJudgement } from "../../spacing/types.ts";
 import { type ClipRecord, passesOf, type Units } from "../../store/types.ts";
 import { length } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
@@ -8,8 +9,9 @@ import { bytes } from "./words.ts";
 
 interface ClipPassesProps {
   clip: ClipRecord;
-  judgement: Judgement | null;
-  /** No row to judge by: every pass counts unless it was set aside by hand. */
+  /** What the session's judgement, or its natural step, says of passes. */
+  judged: readonly PassJudgement[];
+  /** Marks on bare ground instead of poles. */
   bareGround: boolean;
   units: Units;
   onChoice(passId: string, choice: PassDecision | null): void;
@@ -17,7 +19,7 @@ interface ClipPassesProps {
 }
 
 /** One clip of a session, with each of its passes counted or set aside, and why. */
-export function ClipPasses({ clip, judgement, bareGround, units, onChoice, onDelete }: ClipPassesProps) {
+export function ClipPasses({ clip, judged, bareGround, units, onChoice, onDelete }: ClipPassesProps) {
   const [asking, setAsking] = useState(false);
   const passes = passesOf(clip);
   const place = passes.length > 0 ? "verdict" : clip.marks ? "poles" : "film";
@@ -46,9 +48,7 @@ export function ClipPasses({ clip, judgement, bareGround, units, onChoice, onDel
               number={i + 1}
               speedMps={pass.speedMps}
               direction={pass.direction}
-              judged={judgement?.passes.find(
-                (one) => one.passId === pass.id || one.passId === `${clip.id}/${pass.id}`,
-              )}
+              judged={judged.find((one) => one.passId === pass.id || one.passId === `${clip.id}/${pass.id}`)}
               bareGround={bareGround}
               choice={clip.passChoices[pass.id]}
               units={units}
@@ -112,8 +112,8 @@ function PassLine({
   onChoice,
 }: PassLineProps) {
   const byHand = choice?.use === false;
-  const counts = !byHand && (bareGround || judged?.used === true);
-  const despite = counts && !bareGround ? (judged?.keptDespite ?? null) : null;
+  const counts = judged?.used === true;
+  const despite = counts ? (judged.keptDespite ?? null) : null;
   const step = judged?.stepM;
   return (
     <li className="kennel-pass" data-counts={counts}>
@@ -158,7 +158,7 @@ function PassLine({
           onReason={(reason) => onChoice({ use: false, reason })}
         />
       )}
-      {!counts && !byHand && canCount(judged) && (
+      {!counts && !byHand && canCount(judged, bareGround) && (
         <Because
           name={`Count pass ${number} all the same because`}
           begin="Count it all the same …"
@@ -170,9 +170,10 @@ function PassLine({
   );
 }
 
-/** Under two hind landings over the poles there is nothing to count. */
-function canCount(judged: PassJudgement | undefined): boolean {
-  return judged !== undefined && judged.hindPerGap.reduce((sum, hind) => sum + hind, 0) >= 2;
+/** Under two hind landings over the poles, or on bare ground, there is nothing to count. */
+function canCount(judged: PassJudgement | undefined, bareGround: boolean): boolean {
+  const hind = countedHind(judged?.landings ?? []).filter((one) => bareGround || one.place === "row");
+  return hind.length >= 2;
 }
 
 interface BecauseProps {

@@ -15,9 +15,10 @@ import { Choice } from "./Choice.tsx";
 import { ClearanceGate, isCleared } from "./Clearance.tsx";
 import { type JudgedRow, Ladder, NextRow } from "./Next.tsx";
 import { NotHere } from "./NotHere.tsx";
+import { type KnownStep, newestNaturalStep } from "./own-step.ts";
 import { MissingCeiling, RowEditor } from "./RowEditor.tsx";
 import type { ScreenParams } from "./routes.tsx";
-import { StartFromBody } from "./Start.tsx";
+import { Start } from "./Start.tsx";
 import { optionsOf } from "./words.ts";
 
 /** The row that one dog is to meet next: where it begins, how it goes on, and how to lay it. */
@@ -36,26 +37,30 @@ export default function Layout({ dogId = "" }: ScreenParams) {
         Boolean(session.judgement && session.layout && !session.bareGround),
       );
       const latest = judged.find((session) => session.id === wanted) ?? judged[0];
-      return { dog, latest, units: settings.units };
+      const { units } = settings;
+      const known = dog ? await newestNaturalStep(from, dogId, dog.gait, units) : null;
+      return { dog, latest, known, units };
     },
     [dogId, wanted],
   );
   const kept = useKept(read);
   if (kept.state === "reading") return <Waiting title="Layout" />;
   if (kept.state === "failed") return <NotHere title="Layout" back="/dogs" sentence={kept.sentence} />;
-  const { dog, latest, units } = kept.value;
+  const { dog, latest, known, units } = kept.value;
   if (!dog) return <NotHere title="No such dog here" back="/dogs" />;
-  return <Shown dog={dog} latest={latest} units={units} />;
+  return <Shown dog={dog} latest={latest} known={known} units={units} />;
 }
 
 interface ShownProps {
   dog: Dog;
   /** The session to go on from. */
   latest: JudgedRow | undefined;
+  /** Its step over bare ground at its gait, where it was measured. */
+  known: KnownStep | null;
   units: Units;
 }
 
-function Shown({ dog: kept, latest, units }: ShownProps) {
+function Shown({ dog: kept, latest, known, units }: ShownProps) {
   const [problem, setProblem] = useState<string | null>(null);
   const [dog, change] = useAhead(kept, async (part: Change<Dog>) => {
     try {
@@ -106,6 +111,7 @@ function Shown({ dog: kept, latest, units }: ShownProps) {
             <NextRow
               dog={dog}
               session={latest}
+              known={known}
               units={units}
               onPlan={(layout, reasons, sessionId) => plan(layout, reasons, sessionId)}
             />
@@ -113,7 +119,12 @@ function Shown({ dog: kept, latest, units }: ShownProps) {
           {!dog.plan && (
             <section className="sheet stack" aria-labelledby="start">
               <h2 id="start">Where to begin</h2>
-              <StartFromBody dog={dog} units={units} onPlan={(layout, reasons) => plan(layout, reasons)} />
+              <Start
+                dog={dog}
+                known={known}
+                units={units}
+                onPlan={(layout, reasons) => plan(layout, reasons)}
+              />
             </section>
           )}
           {dog.plan && (
@@ -127,10 +138,15 @@ function Shown({ dog: kept, latest, units }: ShownProps) {
                 onChange={(layout) => plan(layout, ["Set by hand."], dog.plan?.fromSessionId ?? null)}
               />
               <MissingCeiling gait={dog.gait} measures={dog.measures} />
-              {latest && <Ladder dog={dog} session={latest} units={units} />}
+              <Ladder dog={dog} session={latest} known={known} units={units} />
               <details className="fold">
-                <summary>Begin again from the body</summary>
-                <StartFromBody dog={dog} units={units} onPlan={(layout, reasons) => plan(layout, reasons)} />
+                <summary>Begin again from the {known ? "dog's own step" : "body"}</summary>
+                <Start
+                  dog={dog}
+                  known={known}
+                  units={units}
+                  onPlan={(layout, reasons) => plan(layout, reasons)}
+                />
               </details>
             </>
           )}

@@ -1,52 +1,64 @@
-import { useMemo } from "react";
-import type { ClipRecord, Session, Units } from "../../store/types.ts";
+import { useCallback, useId } from "react";
+import { drawBareSteps } from "../../charts/bare-steps.ts";
+import type { NaturalStep } from "../../spacing/natural-step.ts";
+import type { Estimate } from "../../stats/types.ts";
+import type { Session, Units } from "../../store/types.ts";
 import { length } from "../lengths.ts";
 import { Note } from "../shell/Note.tsx";
+import { PawKey } from "../shell/PawShape.tsx";
+import "../verdict/verdict.css";
 import { changeBetween } from "./change.ts";
-import { naturalStep } from "./natural-step.ts";
+import { Drawn } from "./Drawn.tsx";
 import { dayName } from "./words.ts";
 
+const hindPaws = ["LH", "RH"] as const;
+
 interface NaturalStepProps {
-  clips: ClipRecord[];
+  natural: NaturalStep;
   /** The newest session of the same dog and gait over poles, to compare with. */
   overPoles: Session | undefined;
   units: Units;
 }
 
 /** What a session over bare ground says: the step that is the dog's own. */
-export function NaturalStepSheet({ clips, overPoles, units }: NaturalStepProps) {
-  const natural = useMemo(() => naturalStep(clips), [clips]);
+export function NaturalStepSheet({ natural, overPoles, units }: NaturalStepProps) {
+  const id = useId();
+  const { stepM, speedMps, passes } = natural;
+  const draw = useCallback(
+    (width: number) => drawBareSteps({ passes, stepM: stepM?.value ?? null }, { width, units, id }),
+    [passes, stepM, units, id],
+  );
   const row = overPoles?.judgement?.stepM ?? null;
   return (
-    <section className="sheet stack-tight" aria-labelledby="natural">
-      <h2 id="natural">Natural step</h2>
-      {natural ? (
-        <>
-          <p className="kennel-number">{length(natural.stepM.value, units, 1)}</p>
-          <p className="soft small">
-            95 % interval {length(natural.stepM.interval[0], units, 1)} to{" "}
-            {length(natural.stepM.interval[1], units, 1)}, from {natural.stepM.n} hind steps over bare ground
-            in {natural.passes} {natural.passes === 1 ? "pass" : "passes"}, at {natural.speedMps.toFixed(2)}{" "}
-            m/s.
-          </p>
-          {row && overPoles && <p>{comparison(natural.stepM, row, dayName(overPoles.date), units)}</p>}
-        </>
-      ) : (
-        <Note>
-          No natural step yet: it takes three hind steps on bare ground between two marks, at one steady
-          speed.
-        </Note>
+    <section className="verdict" data-kind={stepM ? "fits" : "cannot-tell"} aria-label="Natural step">
+      <h2 className="verdict-kind">Natural step</h2>
+      <p className="verdict-sentence">{natural.sentence}</p>
+      {stepM && (
+        <p className="act-on">
+          <span>Its own step</span>
+          <strong>{length(stepM.value, units, 1)}</strong>
+          {speedMps && <span>at {speedMps.value.toFixed(2)} m/s</span>}
+        </p>
       )}
+      {passes.some((pass) => pass.used) && (
+        <figure className="verdict-picture">
+          <Drawn draw={draw} />
+          <figcaption>
+            <PawKey paws={hindPaws} />
+          </figcaption>
+        </figure>
+      )}
+      <p className="verdict-evidence">{natural.evidence}</p>
+      {stepM && row && overPoles && <p>{comparison(stepM, row, dayName(overPoles.date), units)}</p>}
+      {natural.leftRight && <p>{natural.leftRight.sentence}</p>}
+      <Note>
+        <strong>Next time.</strong> {natural.nextTime}
+      </Note>
     </section>
   );
 }
 
-function comparison(
-  own: Parameters<typeof changeBetween>[0],
-  row: Parameters<typeof changeBetween>[1],
-  day: string,
-  units: Units,
-): string {
+function comparison(own: Estimate, row: Estimate, day: string, units: Units): string {
   const { difference, smallest, real } = changeBetween(own, row);
   const share = Math.abs((100 * difference) / own.value).toFixed(0);
   if (!real) {

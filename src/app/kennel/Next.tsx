@@ -7,6 +7,7 @@ import { length, unitName } from "../lengths.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { verdictName } from "../verdict/names.ts";
+import type { KnownStep } from "./own-step.ts";
 import { dayName } from "./words.ts";
 
 export type JudgedRow = Session & { judgement: Judgement; layout: Layout };
@@ -14,12 +15,14 @@ export type JudgedRow = Session & { judgement: Judgement; layout: Layout };
 interface NextProps {
   dog: Dog;
   session: JudgedRow;
+  /** Its step over bare ground at this gait, where it was measured. */
+  known: KnownStep | null;
   units: Units;
   onPlan(layout: Layout, reasons: string[], fromSessionId: string): void;
 }
 
 /** The row that follows from the last session's verdict, one tap away. */
-export function NextRow({ dog, session, units, onPlan }: NextProps) {
+export function NextRow({ dog, session, known, units, onPlan }: NextProps) {
   if (session.gait !== dog.gait) {
     return (
       <Note>
@@ -31,6 +34,8 @@ export function NextRow({ dog, session, units, onPlan }: NextProps) {
     gait: dog.gait,
     measures: dog.measures,
     units,
+    ownStepM: known?.natural.stepM.value,
+    hold: holdOf(session),
   });
   const taken = dog.plan?.fromSessionId === session.id;
   const same = sameRow(layout, session.layout);
@@ -75,10 +80,30 @@ export function NextRow({ dog, session, units, onPlan }: NextProps) {
   );
 }
 
+/** What was written down after a session and speaks against a harder row. */
+function holdOf({ howDogFelt, knocksSeen }: JudgedRow): string | undefined {
+  if (howDogFelt === "sore" || howDogFelt === "unwilling") {
+    return `It was ${howDogFelt}: nothing is made harder. Leave the poles until it is itself again; if it is not by the next day, ask the veterinarian.`;
+  }
+  if (knocksSeen !== null && knocksSeen > 0) {
+    const knocks = knocksSeen === 1 ? "1 knock was" : `${knocksSeen} knocks were`;
+    return `${knocks} counted: same row until three passes in a row are free of knocks.`;
+  }
+  return howDogFelt === "tired" ? "It was tired: same row, until it goes through it fresh." : undefined;
+}
+
+interface LadderProps {
+  dog: Dog;
+  session: JudgedRow | undefined;
+  known: KnownStep | null;
+  units: Units;
+}
+
 /** The rungs from where the aim begins to where it leads, for this dog's own step. */
-export function Ladder({ dog, session, units }: Pick<NextProps, "dog" | "session" | "units">) {
-  const stepM = session.judgement.ownStep?.approachStepM.value ?? session.judgement.stepM?.value;
-  if (stepM === undefined || session.gait !== dog.gait) return null;
+export function Ladder({ dog, session, known, units }: LadderProps) {
+  const shown = session?.gait === dog.gait ? session.judgement : undefined;
+  const stepM = known?.natural.stepM.value ?? shown?.ownStep?.approachStepM.value ?? shown?.stepM?.value;
+  if (stepM === undefined) return null;
   const rungs = ladder(stepM, dog.aim, units);
   if (rungs.length < 2) return null;
   const gaps = dog.plan?.layout.gapsM ?? [];
@@ -90,8 +115,9 @@ export function Ladder({ dog, session, units }: Pick<NextProps, "dog" | "session
     <section className="sheet stack-tight" aria-labelledby="ladder">
       <h2 id="ladder">The way to the aim</h2>
       <p className="small soft">
-        {aims[dog.aim].name}, from its own step of {length(stepM, units, 1)}. One rung at a time, and only
-        from a row that fits; a step back is no failure.
+        {aims[dog.aim].name}, from {known ? "its step over bare ground" : "its own step"} of{" "}
+        {length(stepM, units, 1)}. One rung at a time, and only from a row that fits; a step back is no
+        failure.
       </p>
       <ol className="kennel-ladder">
         {rungs.map((rung) => (

@@ -1,7 +1,7 @@
 import { useCallback, useMemo, useState } from "react";
 import { Link, useLocation } from "wouter";
 import type { Change, ClipRecord, Dog, Keeper, Session, Units } from "../../store/types.ts";
-import { judgeSession } from "../judging.ts";
+import { judgeSession, naturalStepOf } from "../judging.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
@@ -12,6 +12,7 @@ import { useAhead } from "./ahead.ts";
 import { ClipPasses } from "./ClipPasses.tsx";
 import { NaturalStepSheet } from "./NaturalStep.tsx";
 import { NotHere } from "./NotHere.tsx";
+import { newestOverPoles } from "./own-step.ts";
 import type { ScreenParams } from "./routes.tsx";
 import { Written } from "./SessionWritten.tsx";
 import { dayAndTime } from "./words.ts";
@@ -27,9 +28,7 @@ export default function SessionScreen({ sessionId = "" }: ScreenParams) {
         from.settings(),
       ]);
       const others = session?.dogId ? await from.sessions(session.dogId) : [];
-      const overPoles = others.find(
-        (one) => one.judgement && !one.bareGround && one.gait === session?.gait && one.id !== sessionId,
-      );
+      const overPoles = session && newestOverPoles(others, session);
       return { session, clips, dogs, overPoles, units: settings.units };
     },
     [sessionId],
@@ -42,11 +41,14 @@ export default function SessionScreen({ sessionId = "" }: ScreenParams) {
   return <Shown session={session} {...rest} />;
 }
 
+/** What a session's judgement depends on besides its clips. */
+const askedOfIt = ["bareGround", "layout", "gait", "aim", "dogId"] as const;
+
 interface ShownProps {
   session: Session;
   clips: ClipRecord[];
   dogs: Dog[];
-  /** The newest other session of this dog and gait that has a verdict. */
+  /** The newest other session of this dog and gait over poles. */
   overPoles: Session | undefined;
   units: Units;
 }
@@ -63,15 +65,20 @@ function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
       return false;
     }
   };
-  const [session, change] = useAhead(kept, (part: Change<Session>) =>
-    attempt((from) => from.changeSession(kept.id, part)),
-  );
-  const dog = dogs.find((one) => one.id === session.dogId) ?? null;
-  const judged = useMemo(
-    () => (session.bareGround ? null : judgeSession(session, clips, dog, units)),
-    [session, clips, dog, units],
-  );
   const measured = clips.some((clip) => clip.analysis || clip.editedPasses);
+  const dogOf = ({ dogId }: Session) => dogs.find((one) => one.id === dogId) ?? null;
+  const [session, change] = useAhead(kept, (part: Change<Session>) => {
+    const next = { ...kept, ...part };
+    const asked = askedOfIt.some((field) => field in part) && (measured || next.bareGround);
+    const judgement = asked ? (judgeSession(next, clips, dogOf(next), units)?.judgement ?? null) : undefined;
+    return attempt((from) => from.changeSession(kept.id, asked ? { ...part, judgement } : part));
+  });
+  const dog = dogOf(session);
+  const judged = useMemo(() => judgeSession(session, clips, dog, units), [session, clips, dog, units]);
+  const natural = useMemo(
+    () => (session.bareGround ? naturalStepOf(session, clips, units) : null),
+    [session, clips, units],
+  );
   const judgement = measured || session.bareGround ? (judged?.judgement ?? null) : session.judgement;
 
   const setPass = (clip: ClipRecord, passId: string, choice: { use: boolean; reason: string } | null) =>
@@ -97,7 +104,7 @@ function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
       }
     >
       {problem && <Note weight="stop">{problem}</Note>}
-      {session.bareGround && <NaturalStepSheet clips={clips} overPoles={overPoles} units={units} />}
+      {natural && <NaturalStepSheet natural={natural} overPoles={overPoles} units={units} />}
       {judgement && (
         <section className="sheet stack-tight" aria-labelledby="verdict">
           <h2 id="verdict" className="kennel-verdict">
@@ -132,7 +139,7 @@ function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
           <ClipPasses
             key={clip.id}
             clip={clip}
-            judgement={judgement}
+            judged={natural?.passes ?? judgement?.passes ?? []}
             bareGround={session.bareGround === true}
             units={units}
             onChoice={(passId, choice) => setPass(clip, passId, choice)}

@@ -3,17 +3,25 @@ import { startingSpacing } from "../../spacing/start.ts";
 import type { Layout } from "../../spacing/types.ts";
 import type { Dog, Units } from "../../store/types.ts";
 import { length } from "../lengths.ts";
+import type { KnownStep } from "./own-step.ts";
 import { makeRow, USUAL_ROW } from "./rows.ts";
 
 interface StartProps {
   dog: Dog;
+  /** Its step over bare ground at this gait, where it was measured. */
+  known: KnownStep | null;
   units: Units;
   onPlan(layout: Layout, reasons: string[]): void;
 }
 
-/** Where to begin, worked out from the dog's body, with every step of the reasoning. */
-export function StartFromBody({ dog, units, onPlan }: StartProps) {
-  const start = startingSpacing(dog.measures, dog.gait, dog.aim, { shortLegged: dog.shortLegged, units });
+/** Where to begin, worked out from the dog's own step or its body, with every step of the reasoning. */
+export function Start({ dog, known, units, onPlan }: StartProps) {
+  const stepM = known?.natural.stepM;
+  const start = startingSpacing(dog.measures, dog.gait, dog.aim, {
+    shortLegged: dog.shortLegged,
+    units,
+    ownStep: stepM ? { stepM: stepM.value, intervalM: stepM.interval } : null,
+  });
   const { spacingM, heightM, reasons } = start;
   return (
     <div className="stack">

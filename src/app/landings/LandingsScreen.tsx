@@ -364,7 +364,7 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
           onNext={none ? null : () => chooseNext(1)}
         />
       )}
-      {session.layout && !none && (
+      {session.layout && !session.bareGround && !none && (
         <GapStrip
           passes={passes}
           layout={session.layout}

@@ -10,12 +10,15 @@ import type { SessionPasses } from "../judging.ts";
 import { Drawn } from "../kennel/Drawn.tsx";
 import { Cautions, StepAndStride, WhatItCannotSee } from "../shell/Cautions.tsx";
 import { MarksChanged, PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
+import { GroundChoice } from "../shell/GroundChoice.tsx";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { PawKey } from "../shell/PawShape.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
 import { ActOn } from "./ActOn.tsx";
+import { GaitChoice } from "./GaitChoice.tsx";
+import { NaturalVerdict } from "./NaturalVerdict.tsx";
 import { verdictName } from "./names.ts";
 import { useJudgement } from "./useJudgement.ts";
 import "./verdict.css";
@@ -35,6 +38,9 @@ export default function VerdictScreen() {
     path: <PathOf state={state} current="verdict" />,
   };
   if (judged.state === "reading") return <Waiting title="Verdict" />;
+  if (judged.state === "natural") {
+    return <NaturalVerdict {...frame} natural={judged.natural} overPoles={judged.overPoles} />;
+  }
   if (judged.state === "none" || !session.layout) {
     return (
       <Screen {...frame}>
@@ -87,6 +93,7 @@ export default function VerdictScreen() {
             aim={session.aim}
             onGait={(gait) => bench.changeSession({ gait })}
             onAim={(aim) => bench.changeSession({ aim })}
+            onBareGround={() => bench.changeSession({ bareGround: true })}
           />
           {session.aim === "one-at-a-time" && !dog?.measures.bodyLengthM && (
             <Note weight="warn">
@@ -151,10 +158,11 @@ interface AskedProps {
   aim: AimId;
   onGait(gait: PoleGait): void;
   onAim(aim: AimId): void;
+  onBareGround(): void;
 }
 
 /** What the verdict was asked for; another answer is worked out at once. */
-function Asked({ gait, aim, onGait, onAim }: AskedProps) {
+function Asked({ gait, aim, onGait, onAim, onBareGround }: AskedProps) {
   return (
     <section className="stack-tight" aria-label="What it is judged for">
       <label className="field">
@@ -167,17 +175,8 @@ function Asked({ gait, aim, onGait, onAim }: AskedProps) {
           ))}
         </select>
       </label>
-      <fieldset className="field">
-        <legend>Gait</legend>
-        <div className="choice">
-          {(["walk", "trot"] satisfies PoleGait[]).map((one) => (
-            <label key={one}>
-              <input type="radio" name="verdict-gait" checked={gait === one} onChange={() => onGait(one)} />
-              {one}
-            </label>
-          ))}
-        </div>
-      </fieldset>
+      <GaitChoice gait={gait} onGait={onGait} />
+      <GroundChoice bareGround={false} onChange={onBareGround} />
       <p className="soft small">A good pass: {aims[aim].goodPass}</p>
     </section>
   );

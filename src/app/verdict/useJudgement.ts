@@ -1,29 +1,46 @@
 import { useCallback, useEffect, useMemo } from "react";
+import type { NaturalStep } from "../../spacing/natural-step.ts";
 import type { Judgement } from "../../spacing/types.ts";
-import type { ClipRecord, Keeper } from "../../store/types.ts";
+import type { ClipRecord, Keeper, Session } from "../../store/types.ts";
 import { useBench } from "../bench.ts";
-import { judgeSession, type SessionPasses } from "../judging.ts";
+import { judgeSession, naturalStepOf, type SessionPasses } from "../judging.ts";
 import { sentenceOf, useKept } from "../keeper.ts";
+import { newestOverPoles } from "../kennel/own-step.ts";
 
 export type Judged =
   | { state: "reading" }
   | { state: "judged"; result: SessionPasses & { judgement: Judgement }; clips: ClipRecord[] }
+  | { state: "natural"; natural: NaturalStep; overPoles: Session | undefined }
   | { state: "none"; sentence: string };
 
-/** The judgement over all clips of the session on the bench, kept with the session. */
+/**
+ * The judgement over all clips of the session on the bench, kept with the session; over bare ground the dog's own step.
+ */
 export function useJudgement(): Judged {
   const [state, bench] = useBench();
   const { clip, session, dog, settings } = state;
   // Taken one by one: the session also holds the judgement, which must not ask for another one.
-  const { id, layout, aim, gait } = session;
-  const kept = useKept(useCallback((keeper: Keeper) => keeper.clips(id), [id]));
+  const { id, dogId, layout, aim, gait, bareGround } = session;
+  const kept = useKept(
+    useCallback(
+      async (keeper: Keeper) => ({
+        clips: await keeper.clips(id),
+        others: dogId ? await keeper.sessions(dogId) : [],
+      }),
+      [id, dogId],
+    ),
+  );
   const { units } = settings;
   const judged = useMemo<Judged>(() => {
     if (kept.state === "reading") return { state: "reading" };
     if (kept.state === "failed") return { state: "none", sentence: kept.sentence };
     // What is on the bench is newer than what is kept.
-    const clips = kept.value.map((one) => (one.id === clip.id ? clip : one));
+    const clips = kept.value.clips.map((one) => (one.id === clip.id ? clip : one));
     try {
+      if (bareGround) {
+        const natural = naturalStepOf({ gait }, clips, units);
+        return { state: "natural", natural, overPoles: newestOverPoles(kept.value.others, { id, gait }) };
+      }
       const result = judgeSession({ layout, aim, gait }, clips, dog, units);
       return result
         ? { state: "judged", result, clips }
@@ -34,9 +51,14 @@ export function useJudgement(): Judged {
     } catch (error) {
       return { state: "none", sentence: sentenceOf(error) };
     }
-  }, [kept, clip, layout, aim, gait, dog, units]);
+  }, [kept, clip, id, layout, aim, gait, bareGround, dog, units]);
 
   const judgement = judged.state === "judged" ? judged.result.judgement : null;
+  const misleads = judged.state === "natural" && session.judgement !== null;
+  useEffect(() => {
+    // A verdict on marks for poles must not stay with the session.
+    if (misleads) bench.changeSession({ judgement: null });
+  }, [misleads, bench]);
   useEffect(() => {
     if (judgement) bench.changeSession({ judgement });
   }, [judgement, bench]);
