@@ -8,10 +8,10 @@ import {
 } from "@zip.js/zip.js/external";
 import { z } from "zod";
 import { asKeeperError } from "./failures.ts";
-import { clipRecord, dogRecord, sessionRecord, settingsRecord } from "./records.ts";
-import { type CopyProgress, KeeperError, type KennelRecords, type Settings } from "./types.ts";
+import { clipRecord, dogRecord, goneRecord, sessionRecord, settingsRecord } from "./records.ts";
+import { type CopyProgress, type Gone, KeeperError, type KennelRecords, type Settings } from "./types.ts";
 
-// A backup is a zip file: `kennel.json` holds the dogs, sessions and settings, `clips/<id>.json` what was measured
+// A backup is a zip file: `kennel.json` holds the dogs, sessions, settings and what was deleted, `clips/<id>.json` what was measured
 // in one clip, `films/<id>` the film itself. One file a clip keeps every text small enough for a phone to read.
 
 configure({ useWebWorkers: false });
@@ -25,7 +25,14 @@ const CLIP = /^clips\/([A-Za-z0-9_-]{1,64})\.json$/;
 const FILM = /^films\/([A-Za-z0-9_-]{1,64})$/;
 
 /** Far above what a busy practice gathers in years, far below what stalls a phone. */
-const LIMITS = { dogs: 5000, sessions: 50_000, clips: 50_000, entries: 110_000, textBytes: 64 * 2 ** 20 };
+const LIMITS = {
+  dogs: 5000,
+  sessions: 50_000,
+  clips: 50_000,
+  gone: 110_000,
+  entries: 110_000,
+  textBytes: 64 * 2 ** 20,
+};
 
 interface FilmSource {
   clipId: string;
@@ -35,7 +42,7 @@ interface FilmSource {
 
 /** Writes a backup. A film that is gone when its turn comes is left out. */
 export async function writeBackup(
-  records: KennelRecords & { settings: Settings },
+  records: KennelRecords & { gone: Gone[]; settings: Settings },
   films: FilmSource[],
   onProgress?: (progress: CopyProgress) => void,
   signal?: AbortSignal,
@@ -45,8 +52,8 @@ export async function writeBackup(
   const bytesTotal = films.reduce((sum, film) => sum + film.sizeBytes, 0);
   let bytesBefore = 0;
   onProgress?.({ bytesDone: 0, bytesTotal });
-  const { dogs, sessions, settings } = records;
-  const kennel = { kind: KIND, format: BACKUP_FORMAT, madeAt: Date.now(), dogs, sessions, settings };
+  const { dogs, sessions, gone, settings } = records;
+  const kennel = { kind: KIND, format: BACKUP_FORMAT, madeAt: Date.now(), dogs, sessions, gone, settings };
   await zip.add(KENNEL, new TextReader(toText(kennel)));
   for (const clip of records.clips) {
     await zip.add(`clips/${clip.id}.json`, new TextReader(toText(clip)));
@@ -76,6 +83,8 @@ export interface PackedFilm {
 
 export interface OpenedBackup extends KennelRecords {
   madeAt: number;
+  /** What had been deleted on the device of the backup. */
+  gone: Gone[];
   settings: Settings;
   /** By clip id. */
   films: Map<string, PackedFilm>;
@@ -123,6 +132,8 @@ const kennelSchema = z.looseObject({
   madeAt: z.number().gte(0).lte(8.64e15),
   dogs: z.array(dogRecord).max(LIMITS.dogs),
   sessions: z.array(sessionRecord).max(LIMITS.sessions),
+  // Backups made before deletions were remembered have none.
+  gone: z.array(goneRecord).max(LIMITS.gone).default([]),
   settings: settingsRecord,
 });
 

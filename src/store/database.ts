@@ -1,5 +1,5 @@
 import { Dexie, type Table } from "dexie";
-import type { ClipRecord, Dog, Session, Settings } from "./types.ts";
+import type { ClipRecord, Dog, Gone, Session, Settings } from "./types.ts";
 
 /** Where the film of a clip lies. */
 export interface FilmRow {
@@ -23,6 +23,7 @@ export class KennelDatabase extends Dexie {
   declare clips: Table<ClipRecord, string>;
   declare films: Table<FilmRow, string>;
   declare settings: Table<SettingsRow, string>;
+  declare gone: Table<Gone, string>;
 
   constructor(name: string, memory?: { indexedDB: IDBFactory; IDBKeyRange: typeof IDBKeyRange }) {
     super(name, memory ?? {});
@@ -34,8 +35,19 @@ export class KennelDatabase extends Dexie {
       films: "clipId",
       settings: "id",
     });
+    this.version(2)
+      .stores({ gone: "id" })
+      .upgrade((change) =>
+        change
+          .table<Session, string>("sessions")
+          .toCollection()
+          .modify((session) => {
+            // The first version judged marks on bare ground as if they were poles.
+            if (session.bareGround) session.judgement = null;
+          }),
+      );
   }
 }
 
 /** The newest version that this program knows. */
-export const DATABASE_VERSION = 1;
+export const DATABASE_VERSION = 2;

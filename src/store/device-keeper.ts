@@ -13,6 +13,7 @@ import {
   type CopyProgress,
   type Dog,
   type Draft,
+  type Gone,
   type Keeper,
   KeeperError,
   type KennelRecords,
@@ -66,9 +67,9 @@ export class DeviceKeeper implements Keeper {
   }
 
   deleteDog(id: string, withSessions = false): Promise<void> {
-    const { dogs, sessions, clips, films } = this.database;
+    const { dogs, sessions, clips, films, gone } = this.database;
     return withSentences(async () => {
-      const freed = await this.database.transaction("rw", [dogs, sessions, clips, films], async () => {
+      const freed = await this.database.transaction("rw", [dogs, sessions, clips, films, gone], async () => {
         const own = sessions.where("dogId").equals(id);
         const rows = withSessions ? await this.dropSessions(await own.primaryKeys()) : [];
         const name = (await dogs.get(id))?.name;
@@ -81,6 +82,7 @@ export class DeviceKeeper implements Keeper {
             session.changedAt = Date.now();
           });
         await dogs.delete(id);
+        await this.remember("dog", name === undefined ? [] : [id]);
         return rows;
       });
       await this.removeFiles(freed);
@@ -112,9 +114,9 @@ export class DeviceKeeper implements Keeper {
   }
 
   deleteSession(id: string): Promise<void> {
-    const { sessions, clips, films } = this.database;
+    const { sessions, clips, films, gone } = this.database;
     return withSentences(async () => {
-      const freed = await this.database.transaction("rw", [sessions, clips, films], () =>
+      const freed = await this.database.transaction("rw", [sessions, clips, films, gone], () =>
         this.dropSessions([id]),
       );
       await this.removeFiles(freed);
@@ -150,9 +152,9 @@ export class DeviceKeeper implements Keeper {
   }
 
   deleteClip(id: string): Promise<void> {
-    const { clips, films } = this.database;
+    const { clips, films, gone } = this.database;
     return withSentences(async () => {
-      const freed = await this.database.transaction("rw", [clips, films], () => this.dropClips([id]));
+      const freed = await this.database.transaction("rw", [clips, films, gone], () => this.dropClips([id]));
       await this.removeFiles(freed);
     });
   }
@@ -273,17 +275,18 @@ export class DeviceKeeper implements Keeper {
       signal?: AbortSignal | undefined;
     } = {},
   ): Promise<Blob> {
-    const { dogs, sessions, clips, films } = this.database;
+    const { dogs, sessions, clips, films, gone } = this.database;
     return withSentences(async () => {
       const [records, settings, rows] = await this.database.transaction(
         "r",
-        [dogs, sessions, clips, films, this.database.settings],
+        [dogs, sessions, clips, films, gone, this.database.settings],
         async () =>
           [
             {
               dogs: await dogs.toArray(),
               sessions: await sessions.toArray(),
               clips: await clips.toArray(),
+              gone: await gone.toArray(),
             },
             await this.settings(),
             options.films ? await films.toArray() : [],
@@ -341,16 +344,17 @@ export class DeviceKeeper implements Keeper {
   }
 
   removeExamples(): Promise<void> {
-    const { dogs, sessions, clips, films } = this.database;
+    const { dogs, sessions, clips, films, gone } = this.database;
     return withSentences(async () => {
-      const freed = await this.database.transaction("rw", [dogs, sessions, clips, films], async () => {
+      const freed = await this.database.transaction("rw", [dogs, sessions, clips, films, gone], async () => {
         const isExample = (record: Kept) => record.example === true;
         const rows = await this.dropSessions(await sessions.filter(isExample).primaryKeys());
         const strays = await this.dropClips(await clips.filter(isExample).primaryKeys());
-        const gone = await dogs.filter(isExample).primaryKeys();
-        await dogs.bulkDelete(gone);
+        const exampleDogs = await dogs.filter(isExample).primaryKeys();
+        await dogs.bulkDelete(exampleDogs);
+        await this.remember("dog", exampleDogs);
         // A real session noted for an example dog stays, without the dog.
-        await sessions.where("dogId").anyOf(gone).modify({ dogId: null });
+        await sessions.where("dogId").anyOf(exampleDogs).modify({ dogId: null });
         return [...rows, ...strays];
       });
       await this.removeFiles(freed);
@@ -392,6 +396,7 @@ export class DeviceKeeper implements Keeper {
   /** Inside a transaction; gives the rows whose files are to be removed after it. */
   private async dropSessions(ids: string[]): Promise<FilmRow[]> {
     const clipIds = await this.database.clips.where("sessionId").anyOf(ids).primaryKeys();
+    await this.remember("session", await this.database.sessions.where("id").anyOf(ids).primaryKeys());
     await this.database.sessions.bulkDelete(ids);
     return this.dropClips(clipIds);
   }
@@ -399,8 +404,15 @@ export class DeviceKeeper implements Keeper {
   private async dropClips(ids: string[]): Promise<FilmRow[]> {
     const rows = await this.database.films.where("clipId").anyOf(ids).toArray();
     await this.database.films.bulkDelete(ids);
+    await this.remember("clip", await this.database.clips.where("id").anyOf(ids).primaryKeys());
     await this.database.clips.bulkDelete(ids);
     return rows;
+  }
+
+  /** Inside a transaction: that these were deleted, and when. */
+  private async remember(kind: Gone["kind"], ids: string[]): Promise<void> {
+    const at = Date.now();
+    await this.database.gone.bulkPut(ids.map((id) => ({ id, kind, at })));
   }
 
   private async removeFiles(rows: FilmRow[]): Promise<void> {

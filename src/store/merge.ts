@@ -1,5 +1,5 @@
 import { group } from "d3";
-import type { KennelRecords } from "./types.ts";
+import type { Gone, KennelRecords } from "./types.ts";
 
 export interface Merge<T> {
   /** Records to write. */
@@ -26,6 +26,54 @@ export function mergeRecords<T extends { id: string; changedAt: number }>(here: 
 }
 
 /**
+ * Leaves out of a backup what was deleted here after it had last been changed there: deleted stays deleted. What was
+ * changed there later than it was deleted here comes back, and so does whatever is on this device again.
+ * @param here ids of the records that are on this device
+ */
+export function withoutDeleted(
+  incoming: KennelRecords,
+  gone: readonly Gone[],
+  here: ReadonlySet<string>,
+): { records: KennelRecords; notes: string[] } {
+  const deletedAt = new Map(gone.filter(({ id }) => !here.has(id)).map(({ id, at }) => [id, at]));
+  const lives = ({ id, changedAt }: { id: string; changedAt: number }) =>
+    changedAt > (deletedAt.get(id) ?? Number.NEGATIVE_INFINITY);
+  const dogs = incoming.dogs.filter(lives);
+  const sessions = incoming.sessions.filter(lives);
+  const dead = new Set(incoming.sessions.filter((session) => !lives(session)).map(({ id }) => id));
+  const clips = incoming.clips.filter((clip) => lives(clip) && !dead.has(clip.sessionId));
+  const left = [
+    counted(incoming.dogs.length - dogs.length, "dog"),
+    counted(incoming.sessions.length - sessions.length, "session"),
+    counted(incoming.clips.length - clips.length, "clip"),
+  ].filter((part) => part !== null);
+  const notes =
+    left.length === 0
+      ? []
+      : [
+          `${listed(left)} of this backup had been deleted here and stayed so. To have everything back, let the backup take the place of what is here.`,
+        ];
+  return { records: { dogs, sessions, clips }, notes };
+}
+
+function counted(count: number, what: string): string | null {
+  return count === 0 ? null : `${count} ${what}${count === 1 ? "" : "s"}`;
+}
+
+/** Dogs that are here and had been deleted on the device of the backup: they stay, and it is told. */
+export function deletedThere(
+  dogs: readonly { id: string; name: string; changedAt: number }[],
+  gone: readonly Gone[],
+): string[] {
+  const deletedAt = new Map(gone.map(({ id, at }) => [id, at]));
+  const names = dogs.filter((dog) => (deletedAt.get(dog.id) ?? 0) >= dog.changedAt).map((dog) => dog.name);
+  if (names.length === 0) return [];
+  return [
+    `${listed(names)} had been deleted on the other device and ${names.length === 1 ? "is" : "are"} still here. Remove ${names.length === 1 ? "it" : "them"} here too if that was meant.`,
+  ];
+}
+
+/**
  * Puts right what points to nothing: a session whose dog is nowhere keeps its dog's name but loses the link; a clip
  * whose session is nowhere cannot be shown and is left out. Each is told in a sentence.
  */
@@ -39,7 +87,7 @@ export function mendLinks(
   const sessions = incoming.sessions.map((session) => {
     if (session.dogId === null || dogIds.has(session.dogId)) return session;
     notes.push(
-      `A session of ${dayOf(session.date)} belongs to ${session.dogName || "a dog"}, which is not in the backup; it was kept without a dog.`,
+      `A session of ${dayOf(session.date)} belongs to ${session.dogName || "a dog"}, which is neither in the backup nor here; it was kept without a dog.`,
     );
     return { ...session, dogId: null };
   });

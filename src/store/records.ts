@@ -12,7 +12,17 @@ import type {
 } from "../spacing/types.ts";
 import type { Estimate, Matrix3 } from "../stats/types.ts";
 import type { ClipFacts } from "../video/types.ts";
-import type { Clearance, ClipRecord, Dog, DogMeasures, Kept, Plan, Session, Settings } from "./types.ts";
+import type {
+  Clearance,
+  ClipRecord,
+  Dog,
+  DogMeasures,
+  Gone,
+  Kept,
+  Plan,
+  Session,
+  Settings,
+} from "./types.ts";
 
 // What a record must look like to be kept or restored. Objects are loose: a field that a newer version added is
 // carried through rather than lost. Every list and text has a limit, so that a made-up file cannot fill the device.
@@ -322,6 +332,12 @@ export const clipRecord: z.ZodType<ClipRecord> = z.looseObject({
     word,
     z.looseObject({ use: z.boolean(), reason: text }) satisfies z.ZodType<PassDecision>,
   ),
+});
+
+export const goneRecord: z.ZodType<Gone> = z.looseObject({
+  id,
+  kind: z.enum(["dog", "session", "clip"]),
+  at: time,
 });
 
 export const settingsRecord: z.ZodType<Settings> = z.looseObject({

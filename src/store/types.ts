@@ -139,6 +139,14 @@ export interface Settings {
   changedAt: number;
 }
 
+/** What stays of a record that was deleted, so that a merge does not bring it back: nothing of what it held. */
+export interface Gone {
+  id: string;
+  kind: "dog" | "session" | "clip";
+  /** When it was deleted, milliseconds since 1970. */
+  at: number;
+}
+
 /** What is on the device. */
 export interface StorageReport {
   /** Bytes used by this site, and bytes it may use, as the browser estimates them; null where it will not say. */
@@ -169,7 +177,8 @@ export interface RestoreReport {
 }
 
 /**
- * "merge": what is here stays; what the backup has besides is added; of two versions of one record the newer wins.
+ * "merge": what is here stays; what the backup has besides is added, but for what was deleted here since; of two
+ * versions of one record the newer wins.
  * "replace": the backup takes the place of everything here, in one step: all of it or nothing.
  */
 export type RestoreMode = "merge" | "replace";

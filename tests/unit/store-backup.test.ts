@@ -40,6 +40,20 @@ async function fill(keeper: Keeper) {
 }
 const film = new Uint8Array(200_000).map((_, i) => (i * 7919) % 251);
 
+async function packed(files: Record<string, string>): Promise<Blob> {
+  const zip = new ZipWriter(new BlobWriter("application/zip"));
+  for (const [path, content] of Object.entries(files)) await zip.add(path, new TextReader(content));
+  return zip.close();
+}
+
+async function unpacked(file: Blob): Promise<Record<string, string>> {
+  const out: Record<string, string> = {};
+  for (const entry of await new ZipReader(new BlobReader(file)).getEntries()) {
+    if (!entry.directory) out[entry.filename] = await (await entry.getData(new BlobWriter())).text();
+  }
+  return out;
+}
+
 let keeper: Keeper;
 beforeEach(async () => {
   keeper = await freshKeeper();
@@ -122,6 +136,93 @@ describe("merging", () => {
     expect(report.notes.join()).toMatch(/Juniper and Juniper carry the same letters, JU/);
   });
 
+  it("does not bring back what was deleted here, and says so", async () => {
+    const { dog, session, clip } = await fill(keeper);
+    const file = await keeper.backup({ films: true });
+    await keeper.deleteSession(session.id);
+    const report = await keeper.restore(file, "merge");
+    expect(report).toMatchObject({ sessionsAdded: 0, clipsAdded: 0, filmsRestored: 0 });
+    expect(report.notes.join()).toMatch(
+      /1 session and 1 clip of this backup had been deleted here and stayed so/,
+    );
+    expect([await keeper.session(session.id), await keeper.clip(clip.id)]).toEqual([undefined, undefined]);
+    expect(await keeper.storage()).toMatchObject({ films: 0 });
+    await keeper.deleteDog(dog.id);
+    expect((await keeper.restore(file, "merge")).dogsAdded).toBe(0);
+    expect(await keeper.dogs()).toEqual([]);
+    // Asked for in so many words, everything comes back.
+    expect(await keeper.restore(file, "replace")).toMatchObject({
+      dogsAdded: 1,
+      clipsAdded: 1,
+      filmsRestored: 1,
+    });
+    expect(await keeper.dog(dog.id)).toBeDefined();
+  });
+
+  it("leaves the sessions of a dog that was removed here without it, as they are", async () => {
+    const { dog, session } = await fill(keeper);
+    const file = await keeper.backup();
+    await keeper.deleteDog(dog.id);
+    const report = await keeper.restore(file, "merge");
+    expect(await keeper.session(session.id)).toMatchObject({ dogId: null, dogName: "Juniper" });
+    expect(report.notes).toEqual([
+      expect.stringMatching(/^1 dog of this backup had been deleted here and stayed so/),
+    ]);
+  });
+
+  it("brings back what was changed on the other device after it was deleted here", async () => {
+    const { dog } = await fill(keeper);
+    const other = await freshKeeper();
+    await other.restore(await keeper.backup(), "merge");
+    await keeper.deleteDog(dog.id, true);
+    await new Promise((resolve) => setTimeout(resolve, 5));
+    await other.changeDog(dog.id, { notes: "Went well today" });
+    await keeper.restore(await other.backup(), "merge");
+    expect((await everything(keeper)).dogs).toMatchObject([{ notes: "Went well today" }]);
+    expect((await everything(keeper)).sessions).toEqual([]);
+  });
+
+  it("never takes a dog away that was deleted on the other device, but tells of it", async () => {
+    const { dog } = await fill(keeper);
+    const other = await freshKeeper();
+    await other.restore(await keeper.backup(), "merge");
+    await other.deleteDog(dog.id, true);
+    const report = await keeper.restore(await other.backup(), "merge");
+    expect(await keeper.dog(dog.id)).toBeDefined();
+    expect(report.notes.join()).toMatch(/Juniper had been deleted on the other device and is still here/);
+  });
+
+  it("hands deletions on, so that an older backup brings nothing back on a third device", async () => {
+    const { dog } = await fill(keeper);
+    const older = await keeper.backup();
+    await keeper.deleteDog(dog.id, true);
+    const third = await freshKeeper();
+    await third.restore(await keeper.backup(), "merge");
+    await third.restore(older, "merge");
+    expect(await everything(third)).toEqual({ dogs: [], sessions: [], clips: [] });
+  });
+
+  it("after everything was deleted takes a backup in whole", async () => {
+    const { dog } = await fill(keeper);
+    const file = await keeper.backup();
+    await keeper.deleteEverything();
+    expect(await keeper.restore(file, "merge")).toMatchObject({ dogsAdded: 1, sessionsAdded: 1, notes: [] });
+    expect(await keeper.dog(dog.id)).toBeDefined();
+  });
+
+  it("takes in a backup made before deletions were remembered", async () => {
+    await fill(keeper);
+    const file = await keeper.backup();
+    const files = await unpacked(file);
+    const { gone: _, ...older } = JSON.parse(files["kennel.json"]!);
+    const other = await freshKeeper();
+    const report = await other.restore(
+      await packed({ ...files, "kennel.json": JSON.stringify(older) }),
+      "merge",
+    );
+    expect(report).toMatchObject({ dogsAdded: 1, sessionsAdded: 1, clipsAdded: 1 });
+  });
+
   it("replaces all or nothing", async () => {
     await fill(keeper);
     const file = await keeper.backup({ films: true });
@@ -167,20 +268,6 @@ describe("a file that is no sound backup is refused in a sentence, and nothing c
     }
     expect(await everything(keeper)).toEqual(before);
     expect(await keeper.storage()).toMatchObject({ films: before.clips.filter((c) => c.filmKept).length });
-  }
-
-  async function packed(files: Record<string, string>): Promise<Blob> {
-    const zip = new ZipWriter(new BlobWriter("application/zip"));
-    for (const [path, content] of Object.entries(files)) await zip.add(path, new TextReader(content));
-    return zip.close();
-  }
-
-  async function unpacked(file: Blob): Promise<Record<string, string>> {
-    const out: Record<string, string> = {};
-    for (const entry of await new ZipReader(new BlobReader(file)).getEntries()) {
-      if (!entry.directory) out[entry.filename] = await (await entry.getData(new BlobWriter())).text();
-    }
-    return out;
   }
 
   it("an empty file, a picture, a text, a zip of something else", async () => {
@@ -264,7 +351,9 @@ describe("a file that is no sound backup is refused in a sentence, and nothing c
     const other = await freshKeeper();
     const dogless = await packed({ ...files, "kennel.json": JSON.stringify({ ...kennel, dogs: [] }) });
     const report = await other.restore(dogless, "merge");
-    expect(report.notes.join()).toMatch(/Juniper, which is not in the backup; it was kept without a dog/);
+    expect(report.notes.join()).toMatch(
+      /Juniper, which is neither in the backup nor here; it was kept without a dog/,
+    );
     expect(await other.sessions()).toMatchObject([{ dogId: null, dogName: "Juniper" }]);
     const third = await freshKeeper();
     const bare = await packed({ ...files, "kennel.json": JSON.stringify({ ...kennel, sessions: [] }) });

@@ -1,8 +1,10 @@
 import "fake-indexeddb/auto";
 import { Dexie } from "dexie";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
+import { judge } from "../../src/spacing/judge.ts";
 import { openKeeper } from "../../src/store/open.ts";
 import { type Keeper, KeeperError } from "../../src/store/types.ts";
+import { ordinary, simulateSession } from "../simulated-sessions.ts";
 import { clipDraft, dogDraft, sessionDraft, someAnalysis, somePass } from "./store-records.ts";
 
 let name = "";
@@ -174,6 +176,59 @@ describe("watching", () => {
     await keeper.putDog(dogDraft({ name: "Otto" }));
     await new Promise((resolve) => setTimeout(resolve, 50));
     expect(seen.at(-1)).toEqual(["Juniper"]);
+  });
+});
+
+describe("a device that comes from an earlier version of the program", () => {
+  it("keeps everything, and loses the verdicts that took marks on bare ground for poles", async () => {
+    const judgement = judge(simulateSession(ordinary, 4).request);
+    const old = `kennel-${Math.random()}`;
+    const first = new Dexie(old);
+    // The tables of version 1, as they were.
+    first.version(1).stores({
+      dogs: "id, name",
+      sessions: "id, dogId, date",
+      clips: "id, sessionId",
+      films: "clipId",
+      settings: "id",
+    });
+    const stamps = { addedAt: 1, changedAt: 1 };
+    const dog = { ...dogDraft(), ...stamps, id: "d1" };
+    const overPoles = { ...sessionDraft("d1"), ...stamps, id: "s1", judgement };
+    const bare = { ...sessionDraft("d1"), ...stamps, id: "s2", bareGround: true, judgement };
+    const clip = {
+      ...clipDraft("s1", { analysis: someAnalysis, editedPasses: [somePass] }),
+      ...stamps,
+      id: "c1",
+    };
+    await first.table("dogs").add(dog);
+    await first.table("sessions").bulkAdd([overPoles, bare]);
+    await first.table("clips").add({ ...clip, filmKept: true });
+    const film = {
+      clipId: "c1",
+      file: null,
+      film: new Blob(["film"]),
+      sizeBytes: 4,
+      mimeType: "",
+      example: false,
+    };
+    await first.table("films").add(film);
+    await first.table("settings").add({ id: "settings", units: "in", practitioner: "R. Hale", changedAt: 1 });
+    first.close();
+
+    const now = await openKeeper(old);
+    expect(await now.dog("d1")).toEqual(dog);
+    expect(await now.session("s1")).toEqual(overPoles);
+    expect(await now.session("s2")).toEqual({ ...bare, judgement: null });
+    expect(await now.clip("c1")).toEqual({ ...clip, filmKept: true });
+    expect(await (await now.getClipBlob("c1"))?.text()).toBe("film");
+    expect(await now.settings()).toMatchObject({ units: "in", practitioner: "R. Hale", keepFilms: true });
+    // What is new in this version works on it.
+    const file = await now.backup();
+    await now.deleteDog("d1", true);
+    expect((await now.restore(file, "merge")).dogsAdded).toBe(0);
+    now.close();
+    await Dexie.delete(old);
   });
 });
 
