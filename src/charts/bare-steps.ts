@@ -11,6 +11,8 @@ export interface BareStepsData {
   passes: readonly PassJudgement[];
   /** The step read from them, metres: what lies much farther apart is no single step. */
   stepM: number | null;
+  /** How many passes to draw at most; eight when left out. */
+  mostLanes?: number | undefined;
 }
 
 const LANE = 46;
@@ -20,14 +22,17 @@ const MOST_LANES = 8;
 const MISSED = 1.5;
 
 /** Hind landings over bare ground, a lane for each pass that counts, with the length of every single step. */
-export function drawBareSteps({ passes, stepM }: BareStepsData, options: DrawingOptions): string {
+export function drawBareSteps(
+  { passes, stepM, mostLanes = MOST_LANES }: BareStepsData,
+  options: DrawingOptions,
+): string {
   const width = checkWidth(options.width);
   const { units } = options;
   const lanes = passes
     .filter((pass) => pass.used)
     .map((pass) => alongWay(pass))
     .filter((feet) => feet.length > 1)
-    .slice(0, MOST_LANES);
+    .slice(0, mostLanes);
   const farthest = max(lanes.flatMap((feet) => feet.map((foot) => foot.atM))) ?? 1;
   const x = scaleLinear()
     .domain([0, farthest])

@@ -1,5 +1,6 @@
 import {
   lengthText,
+  numberText,
   percentText,
   rangeText,
   signedLengthText,
@@ -98,7 +99,7 @@ function stepLines(judgement: Judgement, units: Units): NumberLine[] {
     },
     ownStep && {
       name: "Stretch against its step before the row",
-      value: `${ownStep.stretchPercent.value.toFixed(1)} %`,
+      value: `${numberText(ownStep.stretchPercent.value, 1)} %`,
       interval: percentRange(ownStep.stretchPercent.interval),
       from: countText(ownStep.approachStepM.n, "approach step"),
     },
@@ -128,7 +129,7 @@ function otherLines({ leftRight, speedMps }: Judgement): NumberLine[] {
   return [
     leftRight && {
       name: "Left against right step",
-      value: `${leftRight.differencePercent.value.toFixed(1)} %`,
+      value: `${numberText(leftRight.differencePercent.value, 1)} %`,
       interval: percentRange(leftRight.differencePercent.interval),
       from: countText(leftRight.differencePercent.n, "step"),
     },

@@ -79,7 +79,16 @@ li { margin: 4px 0; }
 .facts dt { color: var(--ink-soft); }
 footer { break-before: avoid; margin-top: 28px; padding-top: 10px; border-top: 1px solid var(--line); font-size: 12.5px; color: var(--ink-soft); }
 
+.one-page .caution ul { columns: 2; column-gap: 28px; }
+.one-page .caution li { break-inside: avoid; margin-top: 0; }
+.one-page .notes { margin-top: 12px; }
+.beside { display: grid; grid-template-columns: minmax(0, 1.5fr) minmax(0, 1fr); gap: 0 22px; align-items: start; }
+.beside ul { padding-left: 16px; }
+.beside ul + p { margin-top: 8px; }
+
 @media screen and (max-width: 640px) {
+  .one-page .caution ul { columns: 1; }
+  .beside { display: block; }
   body { padding: 18px 16px 40px; }
   .pair { display: block; }
   .wide { display: none; }
@@ -126,5 +135,34 @@ footer { break-before: avoid; margin-top: 28px; padding-top: 10px; border-top: 1
   .landings { font-size: 7.5pt; }
   .landings th { font-size: 7pt; }
   li { margin: 2px 0; }
+}
+/* One sheet, on A4 as on the shorter and wider Letter: where room is short the picture gives some of its own. */
+@media print {
+  .one-page { display: flex; flex-direction: column; height: 100vh; font-size: 9pt; line-height: 1.3; }
+  .one-page main { flex: 1 1 auto; min-height: 0; display: flex; flex-direction: column; }
+  .one-page main > section:first-child { flex: 0 1 auto; min-height: 240px; display: flex; flex-direction: column; }
+  .one-page .head { margin-bottom: 6px; }
+  .one-page .head .by { font-size: 8pt; }
+  .one-page .head .by img { max-height: 36px; }
+  .one-page h1 { font-size: 15pt; }
+  .one-page h2 { font-size: 11pt; margin: 9px 0 3px; padding-top: 5px; }
+  .one-page .verdict { padding: 8px 16px; margin-top: 8px; }
+  .one-page .verdict .sentence { font-size: 12.5pt; }
+  .one-page .verdict .act { margin-top: 4px; }
+  .one-page .verdict .act b { font-size: 15pt; }
+  .one-page .verdict .act span, .one-page .small { font-size: 8pt; line-height: 1.3; }
+  .one-page .verdict .evidence { margin-top: 4px; }
+  .one-page .picture { flex: 0 1 auto; min-height: 80px; margin: 7px 0 0; display: flex; justify-content: center; }
+  .one-page .picture .wide { height: 100%; }
+  .one-page .picture svg { width: auto; max-width: 100%; max-height: 100%; height: 100%; }
+  .one-page .next { margin-top: 7px; padding: 5px 14px; }
+  .one-page .notes { margin-top: 7px; }
+  .one-page .numbers { font-size: 8pt; }
+  .one-page .numbers th { font-size: 7.5pt; }
+  .one-page .numbers td, .one-page .numbers th { padding: 1.5px 6px 1.5px 0; }
+  .one-page p + p, .beside ul + p { margin-top: 3px; }
+  .one-page .caution { margin-top: 9px; padding: 6px 14px; font-size: 7.5pt; line-height: 1.25; }
+  .one-page .caution h2 { font-size: 10pt; margin: 0 0 2px; padding: 0; }
+  .one-page footer { margin-top: 6px; padding-top: 3px; font-size: 7.5pt; }
 }
 `;

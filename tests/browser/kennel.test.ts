@@ -3,6 +3,7 @@ import { createRequire } from "node:module";
 import { join } from "node:path";
 import type { Browser, BrowserContext, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { naturalSchema } from "../../src/report/natural-result.ts";
 import { openBrowser, type Site, startSite } from "./harness.ts";
 
 // A practitioner's weeks in real Chromium. Set PAWGAP_SHOTS to a folder to get pictures of every screen.
@@ -80,6 +81,7 @@ const screens: [name: string, path: string, heading: string | RegExp][] = [
   ["cord", "/cord", "Cord"],
   ["sessions", "/sessions", "Sessions"],
   ["session", "/sessions/example-ju-6", "Juniper"],
+  ["report", "/sessions/example-ju-6/report", "Report"],
   ["settings", "/settings", "Settings"],
 ];
 
@@ -298,6 +300,33 @@ describe("after a session", () => {
     await context.close();
   });
 
+  it("a pass that the program sets aside can be kept in, and everyone is told", async () => {
+    const { context, page } = await newDevice();
+    await addExamples(page);
+    // A canter is no pass at a walk or a trot: six passes of a trotting dog, asked for as a walk.
+    await goTo(page, "/sessions/example-ju-6", "Juniper");
+    await page.getByRole("radio", { name: "Walk" }).first().check();
+    await page
+      .getByText(/The dog trotted in this pass/)
+      .first()
+      .waitFor();
+    await page.getByLabel("Count pass 1 all the same because").first().selectOption("Looked steady to me");
+    await page.getByText("kept in by you").waitFor();
+    await page.getByText(/Looked steady to me. The program would set it aside: The dog trotted/).waitFor();
+    await page.getByText(/Pass 1 was kept in by hand \(Looked steady to me\)/).waitFor();
+    await page.reload();
+    await page.getByText("kept in by you").waitFor();
+    await goTo(page, "/sessions/example-ju-6/report", "Report");
+    await page
+      .frameLocator(".report-sheet")
+      .getByText(/Pass 1 was kept in by hand/)
+      .waitFor();
+    await goTo(page, "/sessions/example-ju-6", "Juniper");
+    await page.getByRole("button", { name: "Set pass 1 aside after all" }).click();
+    await page.getByText("kept in by you").waitFor({ state: "detached" });
+    await context.close();
+  });
+
   it("what was written down is there after a reload, and stays when the dog is removed", async () => {
     const { context, page } = await newDevice();
     await addExamples(page);
@@ -329,11 +358,33 @@ describe("after a session", () => {
     await page.getByText("It was laid differently").click();
     await page.getByRole("button", { name: "Bare ground between marks, no poles" }).click();
     await page.getByRole("heading", { name: "Natural step" }).waitFor();
-    await page.getByText(/hind steps over bare ground in 6 passes/).waitFor();
+    await page.getByText(/from \d+ hind steps in 6 passes over bare ground/).waitFor();
     await page.getByText(/Over poles on .* its step was .* longer than its own/).waitFor();
     expect(await page.getByText("The spacing fits").count()).toBe(0);
     await goTo(page, "/dogs/example-ju/sessions", "Sessions");
     await page.getByText("natural step").waitFor();
+
+    // The same on the clip's own path, and nothing there judges marks as if they were poles.
+    await goTo(page, "/clip/example-ju-2-clip1/verdict", "Verdict");
+    await page.getByRole("heading", { name: "Natural step" }).waitFor();
+    const own = await page.locator(".act-on strong").textContent();
+    expect(own).toMatch(/^4\d\.\d cm$/);
+    expect(await page.getByText(/spacing|Keep them at|Lay them at/i).count()).toBe(0);
+    expect(await findings(page)).toEqual([]);
+    await page.getByRole("link", { name: "Report", exact: true }).last().click();
+    const sheet = page.frameLocator(".report-sheet");
+    await sheet.getByText("Juniper: how long is its own step?").waitFor();
+    const downloading = page.waitForEvent("download");
+    await page.getByRole("button", { name: /All numbers/ }).click();
+    const file = await (await downloading).path();
+    const numbers = naturalSchema.parse(JSON.parse(readFileSync(file, "utf8")));
+    expect(`${(100 * numbers.stepM!.value).toFixed(1)} cm`).toBe(own);
+
+    // And the next row begins from it.
+    await goTo(page, "/dogs/example-ju/layout", "Layout");
+    await page.getByText(`from its step over bare ground of ${own}`).waitFor();
+    await page.getByText("Begin again from the dog's own step").click();
+    await page.getByText(`Its own step at a trot, measured over bare ground: ${own}`).waitFor();
     await context.close();
   });
 

@@ -53,6 +53,11 @@ async function openScreen(): Promise<void> {
   await page.frameLocator(".report-sheet").getByText("Juniper: do the poles fit its stride?").waitFor();
 }
 
+async function everyLanding(): Promise<void> {
+  await page.getByRole("radio", { name: "Every landing" }).check();
+  await page.frameLocator(".report-sheet").getByText("All landings").waitFor();
+}
+
 async function taken(name: string): Promise<{ name: string; bytes: Buffer }> {
   const [download] = await Promise.all([
     // Encoding a film without a graphics card takes its time.
@@ -64,6 +69,7 @@ async function taken(name: string): Promise<{ name: string; bytes: Buffer }> {
 
 test("shows the report as it prints, for the width it has, without a second scroll bar", async () => {
   await openScreen();
+  await everyLanding();
   const sheet = page.frameLocator(".report-sheet");
   for (const [widthPx, wide] of [
     [390, false],
@@ -81,6 +87,21 @@ test("shows the report as it prints, for the width it has, without a second scro
   }
   await sheet.getByText("While growth plates may be open", { exact: false }).waitFor();
   await sheet.getByText("A. Lindqvist").waitFor();
+});
+
+test("begins with the report on one page, which prints on one sheet", async () => {
+  await openScreen();
+  const sheet = page.frameLocator(".report-sheet");
+  await sheet.getByText("To know").waitFor();
+  expect(await sheet.getByText("All landings").count()).toBe(0);
+  const html = await taken("Report page");
+  const paper = await (await browser.newContext()).newPage();
+  await paper.setContent(html.bytes.toString());
+  const pdf = await paper.pdf({ format: "A4" });
+  expect(pdf.toString("latin1").match(/\/Type\s*\/Page\b(?!s)/g)).toHaveLength(1);
+  await paper.context().close();
+  // The frame that is printed from wears the same look as the file.
+  expect(await sheet.locator("body.one-page").count()).toBe(1);
 });
 
 test("prints the sheet, not the screen around it", async () => {
@@ -155,6 +176,7 @@ test("stops an export when asked to and can start another", async () => {
 
 test("puts film pictures into the report and takes them out again", async () => {
   await openScreen();
+  await everyLanding();
   const pictures = page.frameLocator(".report-sheet").locator(".frames img");
   await page.getByRole("button", { name: "Film pictures into the report" }).click();
   await pictures.first().waitFor();

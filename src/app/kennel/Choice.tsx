@@ -1,4 +1,5 @@
 import { useId } from "react";
+import "./kennel.css";
 
 interface ChoiceProps<T extends string> {
   label: string;

@@ -1,27 +1,26 @@
 import { useCallback, useId } from "react";
 import { drawBareSteps } from "../../charts/bare-steps.ts";
 import type { NaturalStep } from "../../spacing/natural-step.ts";
+import type { PoleGait } from "../../spacing/types.ts";
 import type { Estimate } from "../../stats/types.ts";
 import type { Session, Units } from "../../store/types.ts";
 import { length } from "../lengths.ts";
 import { Note } from "../shell/Note.tsx";
-import { PawKey } from "../shell/PawShape.tsx";
 import "../verdict/verdict.css";
 import { changeBetween } from "./change.ts";
 import { Drawn } from "./Drawn.tsx";
 import { dayName } from "./words.ts";
 
-const hindPaws = ["LH", "RH"] as const;
-
 interface NaturalStepProps {
   natural: NaturalStep;
+  gait: PoleGait;
   /** The newest session of the same dog and gait over poles, to compare with. */
   overPoles: Session | undefined;
   units: Units;
 }
 
 /** What a session over bare ground says: the step that is the dog's own. */
-export function NaturalStepSheet({ natural, overPoles, units }: NaturalStepProps) {
+export function NaturalStepSheet({ natural, gait, overPoles, units }: NaturalStepProps) {
   const id = useId();
   const { stepM, speedMps, passes } = natural;
   const draw = useCallback(
@@ -32,20 +31,18 @@ export function NaturalStepSheet({ natural, overPoles, units }: NaturalStepProps
   return (
     <section className="verdict" data-kind={stepM ? "fits" : "cannot-tell"} aria-label="Natural step">
       <h2 className="verdict-kind">Natural step</h2>
-      <p className="verdict-sentence">{natural.sentence}</p>
-      {stepM && (
+      {stepM ? (
         <p className="act-on">
-          <span>Its own step</span>
+          <span>Its own step at a {gait}</span>
           <strong>{length(stepM.value, units, 1)}</strong>
           {speedMps && <span>at {speedMps.value.toFixed(2)} m/s</span>}
         </p>
+      ) : (
+        <p className="verdict-sentence">{natural.sentence}</p>
       )}
       {passes.some((pass) => pass.used) && (
         <figure className="verdict-picture">
           <Drawn draw={draw} />
-          <figcaption>
-            <PawKey paws={hindPaws} />
-          </figcaption>
         </figure>
       )}
       <p className="verdict-evidence">{natural.evidence}</p>

@@ -98,13 +98,22 @@ function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
       subtitle={`${dayAndTime(session.date)}${session.example ? " · an invented example" : ""}`}
       back={session.dogId ? `/dogs/${session.dogId}` : "/sessions"}
       actions={
-        <Link href={`/check/session/${session.id}`} className="button button-go">
-          <Icon name="film" /> Add a clip
-        </Link>
+        <>
+          {(judged || natural) && measured && (
+            <Link href={`/sessions/${session.id}/report`} className="button">
+              <Icon name="report" /> Report
+            </Link>
+          )}
+          <Link href={`/check/session/${session.id}`} className="button button-go">
+            <Icon name="film" /> Add a clip
+          </Link>
+        </>
       }
     >
       {problem && <Note weight="stop">{problem}</Note>}
-      {natural && <NaturalStepSheet natural={natural} overPoles={overPoles} units={units} />}
+      {natural && (
+        <NaturalStepSheet natural={natural} gait={session.gait} overPoles={overPoles} units={units} />
+      )}
       {judgement && (
         <section className="sheet stack-tight" aria-labelledby="verdict">
           <h2 id="verdict" className="kennel-verdict">

@@ -22,5 +22,6 @@ export const kennelRoutes: KennelRoute[] = [
   { path: "/cord", title: "Cord", load: () => import("./Cord.tsx") },
   { path: "/sessions", title: "Sessions", load: () => import("./Sessions.tsx") },
   { path: "/sessions/:sessionId", title: "Session", load: () => import("./SessionDetails.tsx") },
+  { path: "/sessions/:sessionId/report", title: "Report", load: () => import("./SessionReport.tsx") },
   { path: "/settings", title: "Settings", load: () => import("./Settings.tsx") },
 ];

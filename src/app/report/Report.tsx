@@ -1,5 +1,6 @@
-import { type ReactNode, useCallback, useMemo, useRef, useState } from "react";
+import { type ReactNode, useCallback, useMemo, useState } from "react";
 import { reportFrames } from "../../report/frames.ts";
+import { renderOnePage } from "../../report/one-page.ts";
 import { renderReport } from "../../report/report.ts";
 import { cautions } from "../../spacing/cautions.ts";
 import type { Keeper } from "../../store/types.ts";
@@ -9,20 +10,27 @@ import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
 import { type ReportMatter, readReportRecords, reportMatter } from "./matter.ts";
-import { type PrintableSheet, ReportSheet } from "./ReportSheet.tsx";
+import { NaturalReport } from "./NaturalReport.tsx";
+import { ReportSheet } from "./ReportSheet.tsx";
+import { SheetActions } from "./SheetActions.tsx";
 import { Takeaways } from "./Takeaways.tsx";
 import { analysisOf, fileStem, withFilm } from "./takeaway.ts";
+import { useSheet } from "./useSheet.ts";
 import "./report.css";
+import { Choice } from "../kennel/Choice.tsx";
 
-interface ReportProps {
-  sessionId: string;
+/** What stands around a report's screen. */
+export interface ReportFrame {
   back?: string | undefined;
   subtitle?: string | undefined;
   path?: ReactNode;
 }
 
+/** On one sheet for an owner or a veterinarian, or with every landing and every drawing. */
+type Extent = "one-page" | "whole";
+
 /** The report of a session: to read, print, share and take along. */
-export default function Report({ sessionId, ...frame }: ReportProps) {
+export default function Report({ sessionId, ...frame }: ReportFrame & { sessionId: string }) {
   const kept = useKept(useCallback((keeper: Keeper) => readReportRecords(keeper, sessionId), [sessionId]));
   const matter = useMemo(() => {
     if (kept.state !== "here") return null;
@@ -33,6 +41,9 @@ export default function Report({ sessionId, ...frame }: ReportProps) {
     }
   }, [kept]);
   if (kept.state === "reading") return <Waiting title="Report" />;
+  if (kept.state === "here" && kept.value.session?.bareGround) {
+    return <NaturalReport session={kept.value.session} records={kept.value} frame={frame} />;
+  }
   if (!matter?.ready) {
     return (
       <Screen title="Report" back="/" {...frame}>
@@ -53,51 +64,31 @@ function nothingYet(known: boolean): string {
     : "There is no such session on this device. It may have been removed.";
 }
 
-function Shown({ matter, frame }: { matter: ReportMatter; frame: Omit<ReportProps, "sessionId"> }) {
-  const sheet = useRef<PrintableSheet>(null);
+function Shown({ matter, frame }: { matter: ReportMatter; frame: ReportFrame }) {
+  const [extent, setExtent] = useState<Extent>("one-page");
   const [frames, setFrames] = useState<{ dataUrl: string; caption: string }[]>([]);
-  const html = useMemo(() => reportHtml(matter, frames), [matter, frames]);
-  const reportFile = () => new File([html], `${fileStem(matter)}-report.html`, { type: "text/html" });
-  const [problem, setProblem] = useState<string | null>(null);
-  const canShare = useMemo(
-    () => navigator.canShare?.({ files: [new File(["<p>"], "report.html", { type: "text/html" })] }) ?? false,
-    [],
-  );
-
-  const share = async () => {
-    setProblem(null);
-    try {
-      await navigator.share({ title: document.title, files: [reportFile()] });
-    } catch (error) {
-      // Closing the sheet without sharing is no failure.
-      if (!(error instanceof DOMException && error.name === "AbortError")) setProblem(sentenceOf(error));
-    }
-  };
+  const html = useMemo(() => reportHtml(matter, extent, frames), [matter, extent, frames]);
+  const sheet = useSheet(html, `${fileStem(matter)}-report.html`);
   return (
-    <Screen
-      title="Report"
-      back="/"
-      {...frame}
-      actions={
-        <>
-          {canShare && (
-            <button type="button" className="button" onClick={() => void share()}>
-              <Icon name="up" /> Share
-            </button>
-          )}
-          <button type="button" className="button button-go" onClick={() => sheet.current?.print()}>
-            <Icon name="report" /> Print or save as PDF
-          </button>
-        </>
-      }
-    >
-      {problem && <Note weight="stop">{problem}</Note>}
+    <Screen title="Report" back="/" {...frame} actions={<SheetActions sheet={sheet} />}>
+      {sheet.problem && <Note weight="stop">{sheet.problem}</Note>}
       <div className="report-desk">
         <div className="stack">
-          <Takeaways matter={matter} reportFile={reportFile} />
-          <FilmPictures matter={matter} shown={frames.length > 0} onFrames={setFrames} />
+          <Choice<Extent>
+            label="How much"
+            value={extent}
+            options={[
+              { value: "one-page", name: "One page" },
+              { value: "whole", name: "Every landing" },
+            ]}
+            onChange={setExtent}
+          />
+          <Takeaways matter={matter} reportFile={sheet.file} />
+          {extent === "whole" && (
+            <FilmPictures matter={matter} shown={frames.length > 0} onFrames={setFrames} />
+          )}
         </div>
-        <ReportSheet ref={sheet} html={html} />
+        <ReportSheet ref={sheet.ref} html={html} />
       </div>
     </Screen>
   );
@@ -154,9 +145,11 @@ function FilmPictures({ matter, shown, onFrames }: FilmPicturesProps) {
 
 function reportHtml(
   { judgement, clips, layout, dog, session, settings }: ReportMatter,
+  extent: Extent,
   frames: { dataUrl: string; caption: string }[],
 ): string {
-  return renderReport({
+  const render = extent === "one-page" ? renderOnePage : renderReport;
+  return render({
     judgement,
     analyses: clips.flatMap((clip) => (clip.analysis ? [clip.analysis] : [])),
     layout,

@@ -30,6 +30,7 @@ export function ReportSheet({ html, ref }: { html: string; ref: Ref<PrintableShe
     page.adoptedStyleSheets = [sheet];
     page.title = made.title;
     page.documentElement.lang = "en";
+    page.body.className = made.body.className;
     page.body.replaceChildren(...page.adoptNode(made.body).childNodes);
     const measure = () => setHeightPx(Math.ceil(page.documentElement.getBoundingClientRect().height));
     const watcher = new ResizeObserver(measure);

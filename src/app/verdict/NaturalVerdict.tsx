@@ -48,7 +48,12 @@ export function NaturalVerdict({ natural, overPoles, ...frame }: NaturalVerdictP
       <MarksChanged state={state} />
       <div className="verdict-desk">
         <div className="stack">
-          <NaturalStepSheet natural={natural} overPoles={overPoles} units={settings.units} />
+          <NaturalStepSheet
+            natural={natural}
+            gait={session.gait}
+            overPoles={overPoles}
+            units={settings.units}
+          />
           <div className="line">
             <Link href={`/check/session/${session.id}`} className="button">
               <Icon name="plus" /> Another clip of this session
