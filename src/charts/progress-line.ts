@@ -70,7 +70,7 @@ export function drawProgressLine(data: ProgressLineData, options: DrawingOptions
       .filter((tick) => data.digits > 0 || Number.isInteger(tick))
       .map((tick) => [
         element("line", { x1: left, x2: right, y1: y(tick), y2: y(tick), stroke: COLOUR.line }),
-        words(left - 6, y(tick) + 4, numberText(tick, Number.isInteger(tick) ? 0 : 1), {
+        words(left - 6, y(tick) + 4, y.tickFormat(4)(tick), {
           size: TEXT.small,
           anchor: "end",
           fill: COLOUR.inkSoft,

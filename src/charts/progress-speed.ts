@@ -58,14 +58,14 @@ export function drawProgressSpeed(passes: readonly SpeedStep[], options: Drawing
     },
     y.ticks(4).map((tick) => [
       element("line", { x1: left, x2: right, y1: y(tick), y2: y(tick), stroke: COLOUR.line }),
-      words(left - 6, y(tick) + 4, numberText(tick, Number.isInteger(tick) ? 0 : 1), {
+      words(left - 6, y(tick) + 4, y.tickFormat(4)(tick), {
         size: TEXT.small,
         anchor: "end",
         fill: COLOUR.inkSoft,
       }),
     ]),
     x.ticks(5).map((tick) =>
-      words(x(tick), bottom + 18, numberText(tick, 1), {
+      words(x(tick), bottom + 18, x.tickFormat(5)(tick), {
         size: TEXT.small,
         anchor: "middle",
         fill: COLOUR.inkSoft,

@@ -128,6 +128,10 @@ describe.each(sizes)("on a $name", (size) => {
     await expectDescription(drawing, "0, 48, 96, 144, 192, 240.");
     await page.getByRole("button", { name: "One pole fewer" }).click();
     await expectDescription(drawing, "0, 48, 96, 144, 192.");
+    await page.getByRole("button", { name: "Undo" }).click();
+    await expectDescription(drawing, "0, 48, 96, 144, 192, 240.");
+    await page.getByRole("button", { name: "Redo" }).click();
+    await expectDescription(drawing, "0, 48, 96, 144, 192.");
     await page.getByRole("radio", { name: "Widening" }).check();
     await expectDescription(drawing, "0, 48, 98, 150, 204.");
     // 400 cm less three steps of 48 cm at both ends leave 112 cm: room for gaps of 48 and 50 cm.

@@ -2,7 +2,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { lettersProblem, suggestLetters } from "../../src/app/kennel/letters.ts";
 import { outOfReach, questionsOn } from "../../src/app/kennel/measures.ts";
-import { makeRow, polesThatFit, type RowRecipe, recipeOf } from "../../src/app/kennel/rows.ts";
+import { changeRow, makeRow, polesThatFit, type RowRecipe, recipeOf } from "../../src/app/kennel/rows.ts";
 import { dogDraft } from "./store-records.ts";
 
 const recipe: RowRecipe = {
@@ -80,6 +80,29 @@ describe("a dog's letters", () => {
     expect(lettersProblem("ju", others)).toMatch(/Juniper already carries ju/);
     expect(lettersProblem("OT", others)).toBeNull();
     expect(lettersProblem("", others)).toMatch(/no mark on the cord/);
+  });
+});
+
+describe("a row with one thing changed", () => {
+  it("keeps what was set gap by gap", () => {
+    const own = {
+      ...makeRow({ ...recipe, shape: "uneven", poles: 4 }),
+      gapsM: [0.41, 0.53, 0.38],
+      targetFractions: [0.35, 0.6, 0.5],
+    };
+    const longer = changeRow(own, { poles: 5 });
+    expect(longer.gapsM.slice(0, 3)).toEqual(own.gapsM);
+    expect(longer.targetFractions.slice(0, 3)).toEqual(own.targetFractions);
+    expect([longer.gapsM.length, longer.heightsM.length, longer.targetFractions.length]).toEqual([4, 5, 4]);
+    expect(changeRow(own, { poles: 3 }).gapsM).toEqual([0.41, 0.53]);
+    expect(changeRow(own, { spacingM: 0.44 }).gapsM).toEqual([0.44, 0.53, 0.38]);
+    const raised = changeRow(own, { heightM: 0.08 });
+    expect(raised).toMatchObject({ gapsM: own.gapsM, heightsM: [0.08, 0.08, 0.08, 0.08] });
+    expect(changeRow(own, { angleDeg: 12 })).toMatchObject({
+      gapsM: own.gapsM,
+      anglesDeg: [12, -12, 12, -12],
+    });
+    expect(changeRow(own, { shape: "even" }).gapsM).toEqual([0.41, 0.41, 0.41]);
   });
 });
 

@@ -73,7 +73,12 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
     working(async (signal) => {
       setBusy({ what: "Fetching the demo clip", done: null });
       const demo = await fetchDemo(signal);
-      const { clip } = await addClip(await keeper(), { ...demo, example: true }, undefined, signal);
+      const { clip } = await addClip(
+        await keeper(),
+        { ...demo, dogId, sessionId, example: true },
+        undefined,
+        signal,
+      );
       return `/clip/${clip.id}/run`;
     });
 

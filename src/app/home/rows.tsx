@@ -35,7 +35,7 @@ interface SessionRowProps {
 }
 
 export function SessionRow({ session, clips, brokenOff }: SessionRowProps) {
-  const kind = session.judgement?.verdict.kind;
+  const kind = session.bareGround ? undefined : session.judgement?.verdict.kind;
   return (
     <li>
       <Link href={placeOf(session, clips, brokenOff)} className="row">
@@ -47,7 +47,15 @@ export function SessionRow({ session, clips, brokenOff }: SessionRowProps) {
           </span>
         </span>
         <span className={`tag tag-${kind ? verdictTone[kind] : "open"}`}>
-          {kind ? verdictName[kind] : clips.some((clip) => clip.marks) ? "poles marked" : "begun"}
+          {kind
+            ? verdictName[kind]
+            : session.bareGround
+              ? "natural step"
+              : clips.length === 0
+                ? "written down"
+                : clips.some((clip) => clip.marks)
+                  ? "poles marked"
+                  : "begun"}
         </span>
         <Icon name="next" />
       </Link>

@@ -3,11 +3,13 @@ import { Link, useSearch } from "wouter";
 import { aims } from "../../spacing/aims.ts";
 import type { AimId, PoleGait, Layout as Row } from "../../spacing/types.ts";
 import type { Change, Dog, Keeper, Plan, Units } from "../../store/types.ts";
+import { begin, type History, redo, step, undo } from "../history.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { Cautions, StepAndStride } from "../shell/Cautions.tsx";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
+import { UndoRedo } from "../shell/UndoRedo.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
 import { aimName } from "../verdict/names.ts";
 import { useAhead } from "./ahead.ts";
@@ -72,23 +74,37 @@ function Shown({ dog: kept, latest, known, units }: ShownProps) {
       return false;
     }
   });
-  const plan = (layout: Row, reasons: string[], fromSessionId: string | null = null) =>
-    change({
-      plan: {
-        layout,
-        gait: dog.gait,
-        aim: dog.aim,
-        reasons,
-        decidedAt: Date.now(),
-        fromSessionId,
-      } satisfies Plan,
-    });
+  const [history, setHistory] = useState<History<Plan | null>>(() => begin(kept.plan));
+  const remember = (next: History<Plan | null>) => {
+    setHistory(next);
+    return change({ plan: next.now });
+  };
+  const plan = (layout: Row, reasons: string[], fromSessionId: string | null = null) => {
+    const next: Plan = {
+      layout,
+      gait: dog.gait,
+      aim: dog.aim,
+      reasons,
+      decidedAt: Date.now(),
+      fromSessionId,
+    };
+    return remember(step({ ...history, now: dog.plan }, next, whatChanges(dog.plan?.layout, layout)));
+  };
 
   return (
     <Screen
       title="Layout"
       subtitle={dog.name}
       back={`/dogs/${dog.id}`}
+      tools={
+        isCleared(dog) && (
+          <UndoRedo
+            history={history}
+            onUndo={() => remember(undo(history))}
+            onRedo={() => remember(redo(history))}
+          />
+        )
+      }
       actions={
         isCleared(dog) &&
         dog.plan && (
@@ -158,6 +174,15 @@ function Shown({ dog: kept, latest, known, units }: ShownProps) {
       )}
     </Screen>
   );
+}
+
+/** Changes of one kind in a row, such as a length typed digit by digit, are taken back together. */
+function whatChanges(before: Row | undefined, after: Row): string | null {
+  if (!before) return null;
+  const same = (a: readonly number[] = [], b: readonly number[] = []) => String(a) === String(b);
+  if (before.gapsM.length !== after.gapsM.length) return "poles";
+  if (!same(before.gapsM, after.gapsM)) return "gaps";
+  return same(before.heightsM, after.heightsM) ? "angles and targets" : "heights";
 }
 
 function AimSheet({ dog, change }: { dog: Dog; change(part: Change<Dog>): Promise<void> }) {

@@ -64,7 +64,7 @@ export function NextRow({ dog, session, known, units, onPlan }: NextProps) {
         ))}
       </ul>
       {taken ? (
-        <p className="line soft small">
+        <p className="kennel-taken soft small">
           <Icon name="check" size={18} /> This is the row planned below, unless you changed it since.
         </p>
       ) : (

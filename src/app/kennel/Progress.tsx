@@ -79,30 +79,32 @@ function Shown({ dog, all, units }: { dog: Dog; all: Session[]; units: Units }) 
             difference can be chance. Days differ from one another besides: look for what holds over three
             sessions or more.
           </p>
-          {measured(units).map((what) => (
-            <Line key={what.id} sessions={sessions} what={what} units={units} />
-          ))}
           {underSpeed && <Note weight="warn">{underSpeed}</Note>}
-          <Plain
-            name="Scatter of the landings"
-            unit="% of the gap"
-            note="Spread of the landings in their gaps once creep is taken out. It has no interval of its own: read it over several sessions."
-            points={followPlain(sessions, (s) =>
-              s.judgement.scatter === null ? null : s.judgement.scatter * 100,
-            )}
-            digits={1}
-            units={units}
-          />
-          <Plain
-            name="Knocks"
-            unit="a session"
-            note="As counted by eye, or as seen on film where nobody counted."
-            points={followPlain(sessions, knocksOf)}
-            digits={0}
-            units={units}
-          />
-          <StepAgainstSpeed sessions={sessions} units={units} />
-          {sessions.length > 1 && <Pair sessions={sessions} units={units} />}
+          <div className="kennel-charts">
+            {measured(units).map((what) => (
+              <Line key={what.id} sessions={sessions} what={what} units={units} />
+            ))}
+            <Plain
+              name="Scatter of the landings"
+              unit="% of the gap"
+              note="Spread of the landings in their gaps once creep is taken out. It has no interval of its own: read it over several sessions."
+              points={followPlain(sessions, (s) =>
+                s.judgement.scatter === null ? null : s.judgement.scatter * 100,
+              )}
+              digits={1}
+              units={units}
+            />
+            <Plain
+              name="Knocks"
+              unit="a session"
+              note="As counted by eye, or as seen on film where nobody counted."
+              points={followPlain(sessions, knocksOf)}
+              digits={0}
+              units={units}
+            />
+            <StepAgainstSpeed sessions={sessions} units={units} />
+            {sessions.length > 1 && <Pair sessions={sessions} units={units} />}
+          </div>
           <OwnStep />
         </>
       )}

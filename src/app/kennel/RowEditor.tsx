@@ -11,9 +11,9 @@ import { Note } from "../shell/Note.tsx";
 import { Choice } from "./Choice.tsx";
 import { PlanDrawing } from "./PlanDrawing.tsx";
 import {
+  changeRow,
   FEWEST_POLES,
   MOST_POLES,
-  makeRow,
   polesThatFit,
   type RowRecipe,
   type RowShape,
@@ -32,7 +32,7 @@ interface RowEditorProps {
 /** A row, drawn to scale, and everything about it that can be set. */
 export function RowEditor({ layout, gait, aim, measures, units, onChange }: RowEditorProps) {
   const recipe = recipeOf(layout);
-  const set = (part: Partial<RowRecipe>) => onChange(makeRow({ ...recipe, ...part }, units));
+  const set = (part: Partial<RowRecipe>) => onChange(changeRow(layout, part, units));
   const ceiling = heightProblem(layout, gait, measures, units);
   return (
     <section className="sheet stack" aria-labelledby="row">

@@ -129,7 +129,7 @@ function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
             <Note key={note}>{note}</Note>
           ))}
           {session.dogId && (
-            <Link href={`/dogs/${session.dogId}/layout`} className="button">
+            <Link href={`/dogs/${session.dogId}/layout?from=${session.id}`} className="button">
               <Icon name="poles" /> Next row
             </Link>
           )}

@@ -66,6 +66,23 @@ export function makeRow(recipe: RowRecipe, units: Units = "cm"): Layout {
     : { ...layout, anglesDeg: [0, ...gaps].map((_, pole) => (pole % 2 === 0 ? angleDeg : -angleDeg)) };
 }
 
+/**
+ * A row with one thing changed. What was set gap by gap in an uneven row stays: only what was asked for changes.
+ * @param part what changes of the row's recipe
+ */
+export function changeRow(layout: Layout, part: Partial<RowRecipe>, units: Units = "cm"): Layout {
+  const recipe = recipeOf(layout);
+  const wanted = makeRow({ ...recipe, ...part }, units);
+  if (recipe.shape !== "uneven" || part.shape !== undefined) return wanted;
+  const own = <T>(before: readonly T[], made: readonly T[]) => made.map((one, i) => before[i] ?? one);
+  const gapsM = own(layout.gapsM, wanted.gapsM);
+  return {
+    ...wanted,
+    gapsM: part.spacingM === undefined ? gapsM : [part.spacingM, ...gapsM.slice(1)],
+    targetFractions: own(layout.targetFractions, wanted.targetFractions),
+  };
+}
+
 /** The recipe that a row looks to be made from. A row laid by hand comes out as uneven. */
 export function recipeOf(layout: Layout): RowRecipe {
   const { gapsM, heightsM } = layout;
