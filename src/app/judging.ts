@@ -69,8 +69,8 @@ export function naturalStepOf(
   clips: readonly ClipRecord[],
   units: Units,
 ): NaturalStep {
-  const { passes, decisions } = gatherPasses(clips, null);
-  return readNaturalStep({ passes, gait, decisions, units });
+  const { passes, decisions, scaleSe } = gatherPasses(clips, null);
+  return readNaturalStep({ passes, gait, decisions, scaleSe, units });
 }
 
 /** The judgement of a session; null while it has no row, or where there were no poles. */

@@ -15,6 +15,7 @@ import {
   readRow,
   type TravelledPass,
 } from "./row-reading.ts";
+import { scaleErrorOf, withScaleError } from "./scale-error.ts";
 import { readSides } from "./sides.ts";
 import { meanSpeed } from "./speed.ts";
 import { thresholds } from "./thresholds.ts";
@@ -44,7 +45,13 @@ export function judge(request: JudgeRequest, options: { resamples?: number } = {
     }
   }
   const used = travelled.filter((t) => !setAside.has(t.pass.id));
-  const reading = withScale(readRow(used), scaleErrorOf(used, request.scaleSe));
+  const reading = withScale(
+    readRow(used),
+    scaleErrorOf(
+      used.map((t) => t.pass.id),
+      request.scaleSe,
+    ),
+  );
   const approach = readApproach(used);
   const passes = travelled.map((t) =>
     judgePass(
@@ -96,20 +103,11 @@ export function judge(request: JudgeRequest, options: { resamples?: number } = {
   return { ...judgement, verdict, notes: notesOn(request, judgement, reading) };
 }
 
-/** What one camera knows of lengths, another one's does not add to: passes share it, and it is taken as it is on average. */
-function scaleErrorOf(used: readonly TravelledPass[], scaleSe: JudgeRequest["scaleSe"]): number {
-  if (!scaleSe || used.length === 0) return 0;
-  return Math.sqrt(used.reduce((sum, t) => sum + (scaleSe[t.pass.id] ?? 0) ** 2, 0) / used.length);
-}
-
 /** The reading with the error of its lengths counted into the pooled step. */
 function withScale(reading: RowReading | null, share: number): RowReading | null {
   if (reading === null || share === 0) return reading;
-  const { mean } = reading.pooled;
-  return {
-    ...reading,
-    pooled: { ...reading.pooled, mean: { ...mean, se: Math.hypot(mean.se, share * mean.value) } },
-  };
+  const { pooled } = reading;
+  return { ...reading, pooled: { ...pooled, mean: withScaleError(pooled.mean, share) } };
 }
 
 function judgePass(

@@ -4,6 +4,7 @@ import { gateWithDecisions } from "./gating.ts";
 import { lengthText, numberText, type Units } from "./lengths.ts";
 import { estimateOf, type PooledStep } from "./pooled-step.ts";
 import { countedHind, readApproach, type TravelledPass } from "./row-reading.ts";
+import { scaleErrorOf, withScaleError } from "./scale-error.ts";
 import { readSides } from "./sides.ts";
 import { meanSpeed } from "./speed.ts";
 import { thresholds } from "./thresholds.ts";
@@ -15,6 +16,8 @@ export interface NaturalStepRequest {
   gait: PoleGait;
   /** Passes kept in or set aside by a person, by pass id. */
   decisions?: Record<string, PassDecision> | undefined;
+  /** Standard error of lengths along the way, as a share, by pass id. */
+  scaleSe?: Record<string, number> | undefined;
   units?: Units | undefined;
 }
 
@@ -65,7 +68,11 @@ export function readNaturalStep(request: NaturalStepRequest): NaturalStep {
   }
   const used = travelled.filter(({ pass }) => !setAside.has(pass.id));
   const pooled = readApproach(used)?.pooled ?? null;
-  const stepM = pooled && estimateOf(pooled.mean);
+  const scaleSe = scaleErrorOf(
+    used.map(({ pass }) => pass.id),
+    request.scaleSe,
+  );
+  const stepM = pooled && estimateOf(withScaleError(pooled.mean, scaleSe));
   const speedMps = meanSpeed(used.map(({ pass }) => pass.speedMps));
   return {
     stepM,

@@ -29,6 +29,12 @@ describe("the natural step", () => {
     expect(evidence).toMatch(/from \d+ hind steps in 4 passes over bare ground/);
   });
 
+  it("is no better known than the camera's lengths", () => {
+    const scaleSe = Object.fromEntries(passes().map(({ id }) => [id, 0.02]));
+    const { stepM } = readNaturalStep({ passes: passes(), gait: "trot", scaleSe });
+    expect(stepM!.interval[1] - stepM!.value).toBeGreaterThan(1.96 * 0.02 * stepM!.value);
+  });
+
   it("is given for each pass too", () => {
     const found = readNaturalStep({ passes: passes(), gait: "trot" });
     for (const pass of found.passes) {
