@@ -373,7 +373,7 @@ describe("after a session", () => {
     await page.getByRole("heading", { name: "Natural step" }).waitFor();
     const own = await page.locator(".act-on strong").textContent();
     expect(own).toMatch(/^4\d\.\d cm$/);
-    expect(await page.getByText(/spacing|Keep them at|Lay them at/i).count()).toBe(0);
+    expect(await page.getByText(/Keep them at|Lay them at|spacing fits/).count()).toBe(0);
     expect(await findings(page)).toEqual([]);
     await page.getByRole("link", { name: "Report", exact: true }).last().click();
     const sheet = page.frameLocator(".report-sheet");
