@@ -64,3 +64,46 @@ function likeliestStarts(picture: Picture, centre: ImagePoint, radiusPx: number)
 function within(picture: Picture, p: ImagePoint): boolean {
   return p.x >= 0 && p.y >= 0 && p.x <= picture.width - 1 && p.y <= picture.height - 1;
 }
+
+/**
+ * Both ends of a pole drawn onto its middle line, which its whole length shows far more finely than either end does;
+ * how far along it each end lies stays as tapped. Null where no bar runs from one to the other within `radiusPx`.
+ */
+export function alignToPole(
+  picture: Picture,
+  ends: { near: ImagePoint; far: ImagePoint },
+  radiusPx: number,
+): { near: ImagePoint; far: ImagePoint } | null {
+  const near = { x: ends.near.x - 0.5, y: ends.near.y - 0.5 };
+  const far = { x: ends.far.x - 0.5, y: ends.far.y - 0.5 };
+  const length = Math.hypot(far.x - near.x, far.y - near.y);
+  if (!(length > 8)) return null;
+  const angle = Math.atan2(far.y - near.y, far.x - near.x);
+  let best: { line: Bar; score: number } | null = null;
+  for (const share of [0.5, 0.3, 0.7])
+    for (const widthPx of [0.03, 0.05, 0.08].map((w) => w * length).filter((w) => w >= 1.5)) {
+      const start = { x: near.x + share * (far.x - near.x), y: near.y + share * (far.y - near.y) };
+      const bar = followBar(picture, start, angle, widthPx);
+      if (!bar) continue;
+      const long = Math.hypot(bar.ends[1].x - bar.ends[0].x, bar.ends[1].y - bar.ends[0].y);
+      const aside = Math.max(asideOf(bar, near), asideOf(bar, far));
+      if (long < 0.5 * length || long > 1.5 * length || aside > radiusPx) continue;
+      const score = bar.contrast * Math.min(1, long / length);
+      if (!best || score > best.score) best = { line: bar, score };
+    }
+  if (!best) return null;
+  const { line } = best;
+  return { near: onto(line, near), far: onto(line, far) };
+}
+
+function asideOf(bar: Bar, p: ImagePoint): number {
+  const q = onto(bar, p);
+  return Math.hypot(q.x - 0.5 - p.x, q.y - 0.5 - p.y);
+}
+
+/** The foot of a point on the bar's middle line, counted from the picture's corner. */
+function onto({ ends: [a, b] }: Bar, p: ImagePoint): ImagePoint {
+  const [dx, dy] = [b.x - a.x, b.y - a.y];
+  const t = ((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy);
+  return { x: a.x + t * dx + 0.5, y: a.y + t * dy + 0.5 };
+}

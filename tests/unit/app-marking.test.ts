@@ -9,6 +9,9 @@ import {
   rowOf,
   slotAfter,
   slotNear,
+  slotTold,
+  UPRIGHT,
+  wholePoles,
   withoutPoint,
   withoutPole,
   withPoint,
@@ -35,6 +38,26 @@ describe("marking a row", () => {
     expect(slotAfter(one, { pole: 0, end: "near" })).toEqual({ pole: 0, end: "far" });
     expect(openSlot(one)).toEqual({ pole: 0, end: "far" });
     expect(openSlot(tapped(3))).toEqual({ pole: 3, end: "near" });
+  });
+
+  it("takes the dog's height: the foot first, the withers above it, then the next pole again", () => {
+    const foot = { pole: UPRIGHT, end: "near" } as const;
+    expect(slotTold(foot)).toBe("the ground under the dog's forefeet");
+    const stood = withPoint(tapped(2), foot, { x: 60, y: 180 }, even);
+    expect(stood.upright).toEqual({ foot: { x: 60, y: 180 }, top: { x: 60, y: 140 }, heightM: 0.5 });
+    expect(stood.poles).toEqual(tapped(2).poles);
+    const top = slotAfter(stood, foot);
+    const measured = withPoint(stood, top, { x: 62, y: 90 }, even);
+    expect(measured.upright).toMatchObject({ foot: { x: 60, y: 180 }, top: { x: 62, y: 90 } });
+    expect(slotAfter(measured, top)).toEqual({ pole: 2, end: "near" });
+    expect(slotNear(measured, { x: 63, y: 92 }, 10)).toEqual(top);
+    expect(withoutPoint(measured, top, even).upright).toBeUndefined();
+  });
+
+  it("knows a row of whole poles from one with an end missing", () => {
+    expect(wholePoles(tapped(2))).toHaveLength(2);
+    expect(wholePoles(none)).toBeNull();
+    expect(wholePoles(withoutPoint(tapped(2), { pole: 1, end: "far" }, even))).toBeNull();
   });
 
   it("gives each gap of an even row the spacing as poles are added", () => {

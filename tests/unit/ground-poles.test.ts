@@ -6,7 +6,8 @@ import { applyHomography, invert3, multiply3 } from "../../src/ground/homography
 import { tellKnocks } from "../../src/ground/knocks.ts";
 import { imageToGround } from "../../src/ground/map.ts";
 import { lookAtPoles } from "../../src/ground/pole-looks.ts";
-import { snapToPole } from "../../src/ground/snap.ts";
+import { restOfRow } from "../../src/ground/rest-of-row.ts";
+import { alignToPole, snapToPole } from "../../src/ground/snap.ts";
 import { suggestPoles } from "../../src/ground/suggest.ts";
 import type { FrameRegistration } from "../../src/ground/types.ts";
 import { noiseTile, normalFrom, phone, randomFrom, render, type Scene } from "./ground-scene.ts";
@@ -74,6 +75,68 @@ describe("suggesting poles", () => {
     poles.forEach((pole, k) => {
       expect(apart(pole.near!, ends(CAMERA, 960, XS[k]!).near)).toBeLessThan(6);
     });
+  });
+});
+
+describe("the rest of a row", () => {
+  const shot = picture(CAMERA, 960);
+  const whole = (x: number) => ends(CAMERA, 960, x);
+  const frame = { widthPx: 960, heightPx: 540 };
+
+  for (const [name, tapped] of [
+    ["the first two", [0, 0.5]],
+    ["two in the middle", [1, 1.5]],
+    ["the last two, from the other end", [2, 1.5]],
+  ] as const)
+    test(`${name} tapped: the others follow in order, to 2 px across and 5 % along`, () => {
+      const { poles, found } = restOfRow(shot, tapped.map(whole), frame)!;
+      expect(found).toBe(3);
+      const order = tapped[0] < tapped[1] ? XS : XS.toReversed();
+      poles.forEach((pole, k) => {
+        const truth = whole(order[k]!);
+        expect(apart(pole.near, truth.near)).toBeLessThan(5);
+        expect(apart(pole.far, truth.far)).toBeLessThan(5);
+      });
+    });
+
+  test("where no further pole lies, none is made up", () => {
+    const two = picture(CAMERA, 960, { ...SCENE, poles: [{ xM: 0.5 }, { xM: 1 }] });
+    expect(restOfRow(two, [whole(0.5), whole(1)], frame)).toMatchObject({ found: 0 });
+  });
+
+  test("one pole is no row", () => {
+    expect(restOfRow(shot, [whole(0)], frame)).toBeNull();
+  });
+});
+
+describe("drawing both ends onto the pole's line", () => {
+  test("taps 4 px off lie within a pixel and a half of the line afterwards, and where they were along it", () => {
+    const shot = picture(CAMERA, 960);
+    const random = randomFrom(6);
+    for (const x of XS) {
+      const truth = ends(CAMERA, 960, x);
+      const off = () => 8 * (random() - 0.5);
+      const taps = {
+        near: { x: truth.near.x + off(), y: truth.near.y + off() },
+        far: { x: truth.far.x + off(), y: truth.far.y + off() },
+      };
+      const line = alignToPole(shot, taps, 10)!;
+      const length = apart(truth.near, truth.far);
+      const across = (p: { x: number; y: number }) =>
+        Math.abs(
+          (p.x - truth.near.x) * (truth.far.y - truth.near.y) -
+            (p.y - truth.near.y) * (truth.far.x - truth.near.x),
+        ) / length;
+      for (const end of ["near", "far"] as const) {
+        expect(across(line[end])).toBeLessThan(1.5);
+        expect(apart(line[end], taps[end])).toBeLessThan(6);
+      }
+    }
+  });
+
+  test("on bare ground there is no line", () => {
+    const bare = picture(CAMERA, 960, { ...SCENE, poles: [] });
+    expect(alignToPole(bare, ends(CAMERA, 960, 1), 10)).toBeNull();
   });
 });
 

@@ -11,7 +11,7 @@ export function HowToMark() {
         <li>
           Tap the poles in the order of the row, from one end to the other: first the near end (nearer to the
           camera, lower in the picture), then the far end. One end is enough where the other can't be seen.
-          After the first pole the program may find the others.
+          After one pole or two the program finds the others; look closer and drag any end that is off.
         </li>
         <li>Pinch to look closer. A glass shows what is under your finger; drag a mark to correct it.</li>
         <li>

@@ -1,10 +1,12 @@
 import { Icon } from "../shell/Icon.tsx";
+import { UPRIGHT, wholePoles } from "./marking.ts";
 import type { Marking } from "./useMarking.ts";
 
 /** Short ways round the next tap: take what was found, let the others be found, or leave an end out. */
 export function NextEnd({ marking, ready }: { marking: Marking; ready: boolean }) {
   const { marks, slot, suggested, seeking } = marking;
-  const [first] = marks.poles;
+  if (slot.pole === UPRIGHT) return null;
+  const whole = wholePoles(marks);
   return (
     <>
       {suggested && slot.end === "far" && (
@@ -12,7 +14,7 @@ export function NextEnd({ marking, ready }: { marking: Marking; ready: boolean }
           <Icon name="check" /> Take the dotted ring as its far end
         </button>
       )}
-      {marks.poles.length === 1 && first?.near && first.far && (
+      {whole && slot.end === "near" && (
         <button type="button" className="button" disabled={seeking} onClick={marking.seekOthers}>
           <Icon name="poles" /> {seeking ? "Looking for the others …" : "Find the other poles"}
         </button>

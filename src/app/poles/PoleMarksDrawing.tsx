@@ -1,6 +1,6 @@
 import type { ImagePoint, PoleMarks, PoleTap } from "../../ground/types.ts";
 import { toScreen, type View } from "../picture/view.ts";
-import { type Slot, sameSlot } from "./marking.ts";
+import { type Slot, sameSlot, UPRIGHT } from "./marking.ts";
 
 interface PoleMarksDrawingProps {
   marks: PoleMarks;
@@ -31,7 +31,7 @@ export function PoleMarksDrawing({
     near: held?.slot.pole === k && held.slot.end === "near" ? held.at : pole.near,
     far: held?.slot.pole === k && held.slot.end === "far" ? held.at : pole.far,
   }));
-  if (held && held.slot.pole >= poles.length) {
+  if (held && held.slot.pole >= poles.length && held.slot.pole !== UPRIGHT) {
     poles[held.slot.pole] = {
       near: held.slot.end === "near" ? held.at : undefined,
       far: held.slot.end === "far" ? held.at : undefined,
@@ -58,6 +58,13 @@ export function PoleMarksDrawing({
           </g>
         );
       })}
+      {marks.upright && (
+        <Upright
+          foot={toScreen(view, (held && sameSlot(held.slot, footSlot) && held.at) || marks.upright.foot)}
+          top={toScreen(view, (held && sameSlot(held.slot, topSlot) && held.at) || marks.upright.top)}
+          chosen={chosen}
+        />
+      )}
       {suggested && <Suggestion at={toScreen(view, suggested)} />}
       {cursor && <Cross at={toScreen(view, cursor)} />}
     </g>
@@ -67,6 +74,24 @@ export function PoleMarksDrawing({
 /** With the number it has in the row; places not tapped yet are left out. */
 function numbered(poles: readonly (PoleTap | undefined)[]): { pole: PoleTap; number: number }[] {
   return poles.flatMap((pole, k) => (pole ? [{ pole, number: k + 1 }] : []));
+}
+
+const footSlot: Slot = { pole: UPRIGHT, end: "near" };
+const topSlot: Slot = { pole: UPRIGHT, end: "far" };
+
+function Upright({ foot, top, chosen }: { foot: ImagePoint; top: ImagePoint; chosen: Slot | null }) {
+  const line = `M${foot.x} ${foot.y}L${top.x} ${top.y}`;
+  return (
+    <g>
+      <path className="pole-halo" d={line} />
+      <path className="pole-line" d={line} strokeDasharray="6 5" />
+      <End at={top} open chosen={sameSlot(chosen, topSlot)} />
+      <End at={foot} chosen={sameSlot(chosen, footSlot)} />
+      <text className="pole-number" x={top.x} y={top.y - 12} textAnchor="middle">
+        withers
+      </text>
+    </g>
+  );
 }
 
 function End({ at, open, chosen }: { at: ImagePoint; open?: boolean; chosen: boolean }) {

@@ -4,7 +4,7 @@ import { Stage } from "../picture/Stage.tsx";
 import { ZoomButtons } from "../picture/ZoomButtons.tsx";
 import { Icon } from "../shell/Icon.tsx";
 import { GroundGrid } from "./GroundGrid.tsx";
-import { allPoints, aroundRow } from "./marking.ts";
+import { allPoints, aroundRow, slotTold } from "./marking.ts";
 import { PoleMarksDrawing } from "./PoleMarksDrawing.tsx";
 import { suspectsOf } from "./Problems.tsx";
 import type { Marking } from "./useMarking.ts";
@@ -53,8 +53,7 @@ export function PoleStage({ marking, bitmap, facts, onMarkedFrame, ready }: Pole
           <p className="poles-ask" role="status" aria-live="polite">
             {onMarkedFrame ? (
               <>
-                Tap <strong>pole {slot.pole + 1}</strong>,{" "}
-                <strong>{slot.end === "near" ? "near end" : "far end"}</strong>
+                Tap <strong>{slotTold(slot)}</strong>
                 {ready && slot.end === "near" && ", or go on"}
               </>
             ) : (

@@ -18,8 +18,10 @@ import { PoleStage } from "./PoleStage.tsx";
 import { Problems } from "./Problems.tsx";
 import { Quality } from "./Quality.tsx";
 import "./poles.css";
+import { slotTold, UPRIGHT } from "./marking.ts";
 import { RowFields } from "./RowFields.tsx";
 import { useMarking } from "./useMarking.ts";
+import { WithersFields } from "./WithersFields.tsx";
 
 /** Wide enough for every pixel of a phone clip; larger pictures gain a tap nothing and cost memory. */
 const pictureWidthPx = 2560;
@@ -115,11 +117,7 @@ function Poles({ film }: { film: Film }) {
       )}
       {seekResult && <Note weight={seekResult.found ? "plain" : "warn"}>{seekResult.sentence}</Note>}
       {chosen && onMarkedFrame && (
-        <Nudger
-          label={`Pole ${chosen.pole + 1}, ${chosen.end} end`}
-          onNudge={marking.nudge}
-          onRemove={marking.removeChosen}
-        />
+        <Nudger label={capital(slotTold(chosen))} onNudge={marking.nudge} onRemove={marking.removeChosen} />
       )}
       {marks.poles.length < 2 && (
         <p className="soft">Tap two poles or more, both ends of each, and type the spacing.</p>
@@ -147,6 +145,14 @@ function Poles({ film }: { film: Film }) {
           units={settings.units}
         />
       )}
+      {(marks.upright || (marks.poles.length > 1 && fit?.map?.kind !== "plane")) && (
+        <WithersFields
+          upright={marks.upright}
+          units={settings.units}
+          onAsk={() => marking.setSlot({ pole: UPRIGHT, end: "near" })}
+          onChange={(upright) => edit({ ...marks, upright }, "withers")}
+        />
+      )}
       <PoleList
         marks={marks}
         fit={fit}
@@ -160,3 +166,5 @@ function Poles({ film }: { film: Film }) {
     </Screen>
   );
 }
+
+const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);

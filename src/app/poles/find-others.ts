@@ -1,3 +1,4 @@
+import { restOfRow, type WholePole } from "../../ground/rest-of-row.ts";
 import { suggestPoles } from "../../ground/suggest.ts";
 import type { ImagePoint, PoleTap } from "../../ground/types.ts";
 import { cut } from "./useSnap.ts";
@@ -9,6 +10,30 @@ const aboveAndBelow = 1;
 const leastMarginPx = 24;
 /** Under this the suggestion is not shown: rather none than a wrong row. A choice of ours. */
 const surely = 0.8;
+
+/**
+ * The rest of the row from two or more neighbouring poles of it, in row order: those before the first and after the
+ * last that is tapped are found by where they must lie. Points are in pixels of the upright picture.
+ */
+export function findRest(
+  bitmap: ImageBitmap,
+  picture: { widthPx: number; heightPx: number },
+  tapped: readonly WholePole[],
+): WholePole[] | null {
+  const scale = Math.min(1, searchWidthPx / bitmap.width);
+  const toSearch = (scale * bitmap.width) / picture.widthPx;
+  const drawn = (by: number) => (pole: WholePole) => ({
+    near: { x: pole.near.x * by, y: pole.near.y * by },
+    far: { x: pole.far.x * by, y: pole.far.y * by },
+  });
+  const row = restOfRow(cut(bitmap, 0, 0, bitmap.width, bitmap.height, scale), tapped.map(drawn(toSearch)), {
+    widthPx: picture.widthPx * toSearch,
+    heightPx: picture.heightPx * toSearch,
+  });
+  if (!row || row.found === 0) return null;
+  const before = row.poles.findIndex((p) => Math.abs(p.near.x - tapped[0]!.near.x * toSearch) < 1e-6);
+  return row.poles.map((pole, k) => tapped[k - before] ?? drawn(1 / toSearch)(pole));
+}
 
 /**
  * The whole row from its first pole: the poles beside it in the same strip of the picture, in order from the first

@@ -1,13 +1,20 @@
+import type { WholePole } from "../../ground/rest-of-row.ts";
 import type { ImagePoint, PoleMarks, PoleTap } from "../../ground/types.ts";
 import type { Part } from "../picture/view.ts";
 
 export type End = "near" | "far";
 
-/** One end of one pole. */
+/** One end of one pole; of pole `UPRIGHT`, near is the ground under the dog and far its withers. */
 export interface Slot {
   pole: number;
   end: End;
 }
+
+export const UPRIGHT = -1;
+/** Height that is taken until one is typed, metres: a dog of middle size. */
+const SOME_WITHERS_M = 0.5;
+/** Where the withers are first put above the foot, as a share of the marked row's width in the picture. */
+const WITHERS_SHARE = 0.2;
 
 /** The row as typed: null where a gap has not been given. */
 export interface Row {
@@ -17,20 +24,35 @@ export interface Row {
   gapsM: (number | null)[];
 }
 
+/** What a person is asked to tap. */
+export function slotTold({ pole, end }: Slot): string {
+  if (pole !== UPRIGHT) return `pole ${pole + 1}, ${end} end`;
+  return end === "near" ? "the ground under the dog's forefeet" : "the dog's withers";
+}
+
 export function sameSlot(a: Slot | null, b: Slot | null): boolean {
   return a?.pole === b?.pole && a?.end === b?.end;
 }
 
 export function pointAt(marks: PoleMarks, slot: Slot): ImagePoint | undefined {
+  if (slot.pole === UPRIGHT) return slot.end === "near" ? marks.upright?.foot : marks.upright?.top;
   return marks.poles[slot.pole]?.[slot.end];
 }
 
 export function allPoints(marks: PoleMarks): ImagePoint[] {
-  return marks.poles.flatMap((pole) => [pole.near, pole.far].filter((point) => point !== undefined));
+  const ends = marks.poles.flatMap((pole) => [pole.near, pole.far]);
+  return ends.filter((point) => point !== undefined);
+}
+
+/** The poles if every one has both ends; null otherwise. */
+export function wholePoles(marks: PoleMarks): WholePole[] | null {
+  const whole = marks.poles.flatMap(({ near, far }) => (near && far ? [{ near, far }] : []));
+  return whole.length > 0 && whole.length === marks.poles.length ? whole : null;
 }
 
 /** The end to tap after `slot`: the far end of the same pole, then the next pole. */
 export function slotAfter(marks: PoleMarks, slot: Slot): Slot {
+  if (slot.pole === UPRIGHT) return slot.end === "near" ? { pole: UPRIGHT, end: "far" } : openSlot(marks);
   if (slot.end === "near" && !marks.poles[slot.pole]?.far) return { pole: slot.pole, end: "far" };
   return { pole: slot.pole + 1, end: "near" };
 }
@@ -44,13 +66,25 @@ export function openSlot(marks: PoleMarks): Slot {
 }
 
 export function withPoint(marks: PoleMarks, slot: Slot, point: ImagePoint, row: Row): PoleMarks {
+  if (slot.pole === UPRIGHT) return { ...marks, upright: uprightWith(marks, slot.end, point) };
   const poles = [...marks.poles];
   while (poles.length <= slot.pole) poles.push({});
   poles[slot.pole] = { ...poles[slot.pole], [slot.end]: point };
   return withRow({ ...marks, poles }, row);
 }
 
+/** The foot alone puts the withers somewhere above it, to be tapped or dragged into place next. */
+function uprightWith(marks: PoleMarks, end: End, point: ImagePoint): NonNullable<PoleMarks["upright"]> {
+  const xs = allPoints(marks).map((p) => p.x);
+  const up = Math.max(40, WITHERS_SHARE * (Math.max(...xs) - Math.min(...xs)) || 0);
+  const { foot, top, heightM = SOME_WITHERS_M } = marks.upright ?? {};
+  return end === "near"
+    ? { foot: point, top: top ?? { x: point.x, y: Math.max(0, point.y - up) }, heightM }
+    : { foot: foot ?? { x: point.x, y: point.y + up }, top: point, heightM };
+}
+
 export function withoutPoint(marks: PoleMarks, slot: Slot, row: Row): PoleMarks {
+  if (slot.pole === UPRIGHT) return { ...marks, upright: undefined };
   const pole = marks.poles[slot.pole];
   if (!pole) return marks;
   const left: PoleTap = slot.end === "near" ? { far: pole.far } : { near: pole.near };
@@ -119,9 +153,9 @@ export function aroundRow(points: readonly ImagePoint[]): Part | null {
 export function slotNear(marks: PoleMarks, at: ImagePoint, reach: number): Slot | null {
   let nearest: Slot | null = null;
   let distance = reach;
-  marks.poles.forEach((pole, k) => {
+  [UPRIGHT, ...marks.poles.keys()].forEach((k) => {
     for (const end of ["near", "far"] as const) {
-      const point = pole[end];
+      const point = pointAt(marks, { pole: k, end });
       const away = point ? Math.hypot(point.x - at.x, point.y - at.y) : Number.POSITIVE_INFINITY;
       if (away < distance) {
         nearest = { pole: k, end };

@@ -6,7 +6,7 @@ import { layoutOf } from "../adding.ts";
 import { useBench } from "../bench.ts";
 import type { Grip } from "../picture/Stage.tsx";
 import { undoKey } from "../shell/UndoRedo.tsx";
-import { findOthers } from "./find-others.ts";
+import { findOthers, findRest } from "./find-others.ts";
 import {
   openSlot,
   pointAt,
@@ -15,12 +15,14 @@ import {
   type Slot,
   slotAfter,
   slotNear,
+  UPRIGHT,
+  wholePoles,
   withoutPoint,
   withoutPole,
   withPoint,
   withRow,
 } from "./marking.ts";
-import { useSnap } from "./useSnap.ts";
+import { aligned, useSnap } from "./useSnap.ts";
 
 /** Steps of the keyboard's own cursor, image pixels. */
 const cursorStep = 8;
@@ -91,7 +93,10 @@ export function useMarking({ facts, bitmap, timeS, onMarkedFrame }: MarkingAsked
   );
 
   const put = (at: Slot, point: ImagePoint, key: string | null = null) => {
-    edit(withPoint({ ...marks, ...(marks.poles.length === 0 ? { timeS } : {}) }, at, point, row), key);
+    const next = withPoint({ ...marks, ...(marks.poles.length === 0 ? { timeS } : {}) }, at, point, row);
+    const withersM = state.dog?.measures.withersM;
+    const measured = !marks.upright && next.upright && withersM;
+    edit(measured ? { ...next, upright: { ...next.upright!, heightM: withersM } } : next, key);
     setChosen(at);
   };
 
@@ -99,8 +104,24 @@ export function useMarking({ facts, bitmap, timeS, onMarkedFrame }: MarkingAsked
 
   /** Marks the end that was asked for, and asks for the next one. */
   const tap = (at: Slot, point: ImagePoint, reach: number) => {
-    const snapped = snapping ? snap(point, Math.min(reach, farthestSnap)) : { point, otherEnd: null };
-    put(at, snapped.point);
+    const snapped =
+      snapping && at.pole !== UPRIGHT
+        ? snap(point, Math.min(reach, farthestSnap))
+        : { point, otherEnd: null };
+    const other = marks.poles[at.pole]?.[at.end === "far" ? "near" : "far"];
+    if (snapping && other) {
+      const ends = { near: other, far: other, [at.end]: snapped.point };
+      const line = aligned(bitmap, facts.widthPx, ends, farthestSnap);
+      edit(
+        withPoint(
+          withPoint(marks, { ...at, end: "near" }, line.near, row),
+          { ...at, end: "far" },
+          line.far,
+          row,
+        ),
+      );
+      setChosen(at);
+    } else put(at, snapped.point);
     const next = slotAfter(marks, at);
     setSlot(next);
     setSuggested(next.pole === at.pole ? snapped.otherEnd : null);
@@ -116,18 +137,23 @@ export function useMarking({ facts, bitmap, timeS, onMarkedFrame }: MarkingAsked
   };
 
   const seekOthers = async () => {
-    const first = marks.poles[0];
-    if (!bitmap || !first?.near || !first.far) return;
+    const whole = wholePoles(marks);
+    const first = whole?.[0];
+    if (!bitmap || !first) return;
     setSeeking(true);
     setSeekResult(null);
     // Lets the button say so before the search keeps the page busy.
     await new Promise((done) => setTimeout(done, 30));
-    const found = findOthers(bitmap, facts.widthPx, { near: first.near, far: first.far });
+    const found =
+      whole.length > 1 ? findRest(bitmap, facts, whole) : findOthers(bitmap, facts.widthPx, first);
     setSeeking(false);
     if (!found) {
       setSeekResult({
         found: false,
-        sentence: "The other poles can't be told from the ground here. Tap them, or choose another frame.",
+        sentence:
+          whole.length > 1
+            ? "No further pole was found in this row. Tap it if there is one."
+            : "The other poles can't be told from the ground yet. Tap the next pole too, and look again.",
       });
       return;
     }
@@ -163,7 +189,8 @@ export function useMarking({ facts, bitmap, timeS, onMarkedFrame }: MarkingAsked
         setHeld(null);
         if (!moved) return;
         // A mark that is corrected by hand is meant where it is put: it snaps over a short way only.
-        if (grabbed) put(target, snapping ? snap(place(to), reach / 2).point : place(to));
+        if (grabbed)
+          put(target, snapping && target.pole !== UPRIGHT ? snap(place(to), reach / 2).point : place(to));
         else tap(target, place(to), 2 * reach);
       },
       cancel: () => setHeld(null),

@@ -1,6 +1,6 @@
 import { useCallback } from "react";
 import type { Picture } from "../../ground/picture.ts";
-import { snapToPole } from "../../ground/snap.ts";
+import { alignToPole, snapToPole } from "../../ground/snap.ts";
 import type { ImagePoint } from "../../ground/types.ts";
 
 export interface Snapped {
@@ -41,6 +41,34 @@ export function useSnap(bitmap: ImageBitmap | null, pictureWidthPx: number) {
     },
     [bitmap, pictureWidthPx],
   );
+}
+
+/** Draws both ends of a pole onto its middle line; the ends as they are where no such line is seen. */
+export function aligned(
+  bitmap: ImageBitmap | null,
+  pictureWidthPx: number,
+  ends: { near: ImagePoint; far: ImagePoint },
+  radius: number,
+): { near: ImagePoint; far: ImagePoint } {
+  if (!bitmap || bitmap.width === 0) return ends;
+  const shrunk = bitmap.width / pictureWidthPx;
+  const length = Math.hypot(ends.near.x - ends.far.x, ends.near.y - ends.far.y) * shrunk;
+  const margin = Math.ceil(0.3 * length + 2 * radius * shrunk);
+  const xs = [ends.near.x * shrunk, ends.far.x * shrunk];
+  const ys = [ends.near.y * shrunk, ends.far.y * shrunk];
+  const left = Math.max(0, Math.floor(Math.min(...xs)) - margin);
+  const top = Math.max(0, Math.floor(Math.min(...ys)) - margin);
+  const width = Math.min(bitmap.width, Math.ceil(Math.max(...xs)) + margin) - left;
+  const height = Math.min(bitmap.height, Math.ceil(Math.max(...ys)) + margin) - top;
+  if (width < 8 || height < 8) return ends;
+  const toPart = (p: ImagePoint) => ({ x: p.x * shrunk - left, y: p.y * shrunk - top });
+  const toPicture = (p: ImagePoint) => ({ x: (p.x + left) / shrunk, y: (p.y + top) / shrunk });
+  const found = alignToPole(
+    cut(bitmap, left, top, width, height),
+    { near: toPart(ends.near), far: toPart(ends.far) },
+    radius * shrunk,
+  );
+  return found ? { near: toPicture(found.near), far: toPicture(found.far) } : ends;
 }
 
 /** A part of a bitmap, in its own pixels, made larger or smaller by `scale`. */

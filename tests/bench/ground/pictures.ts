@@ -1,0 +1,118 @@
+import { spawnSync } from "node:child_process";
+import { existsSync, readdirSync } from "node:fs";
+import { join } from "node:path";
+import { root } from "../../../src/command/prepare.mjs";
+import type { Picture } from "../../../src/ground/picture.ts";
+import { restOfRow, type WholePole } from "../../../src/ground/rest-of-row.ts";
+import { snapToPole } from "../../../src/ground/snap.ts";
+import { suggestPoles } from "../../../src/ground/suggest.ts";
+import type { ImagePoint } from "../../../src/ground/types.ts";
+import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
+import { readTruth } from "../landings/path.ts";
+
+export interface PictureRates {
+  pictures: number;
+  poles: number;
+  /** Share of the ends that a whole-picture search finds within the tolerance, and poles it invents. */
+  whole: { hitRate: number; wrong: number };
+  /** The rest of the row, two neighbours being tapped. */
+  rest: { hitRate: number; wrong: number; rowsComplete: number };
+  /** Distances of snapped taps from the true end, 1920 px wide: median and 95th percentile, and taps left unsnapped. */
+  snapped: { medianPx: number; p95Px: number; sdPx: number; left: number };
+}
+
+/** An end counts as found within this of the truth, pixels of a picture 1920 wide. */
+const FOUND_PX = 10;
+/** A finger under the loupe, pixels of a picture 1920 wide. */
+const FINGER_PX = 5;
+
+/** Poles suggested and taps snapped on frames of rendered clips: the repository's and those in `folder`, if there is one. */
+export function measurePictures(folder: string | null): PictureRates | null {
+  if (spawnSync("ffmpeg", ["-version"]).status !== 0) return null;
+  const folders = [join(root, "fixtures/clips"), ...(folder ? [folder] : [])];
+  const rates: PictureRates = {
+    pictures: 0,
+    poles: 0,
+    whole: { hitRate: 0, wrong: 0 },
+    rest: { hitRate: 0, wrong: 0, rowsComplete: 0 },
+    snapped: { medianPx: 0, p95Px: 0, sdPx: 0, left: 0 },
+  };
+  let asked = 0;
+  const [misses, axes]: [number[], number[]] = [[], []];
+  for (const where of folders)
+    for (const name of readdirSync(where).filter((f) => f.endsWith(".mp4"))) {
+      if (!existsSync(join(where, name.replace(".mp4", ".json")))) continue;
+      const truth = readTruth(where, name);
+      const size = (truth as unknown as { picture: { widthPx: number; heightPx: number } }).picture;
+      const picture = frameOf(join(where, name), truth.marks.timeS, size.widthPx, size.heightPx);
+      const poles = truth.marks.poles as WholePole[];
+      const scale = 1920 / Math.max(size.widthPx, size.heightPx);
+      const near = (p: ImagePoint | undefined, q: ImagePoint) =>
+        p !== undefined && Math.hypot(p.x - q.x, p.y - q.y) * scale < FOUND_PX;
+      const hits = (found: readonly { near?: ImagePoint | undefined; far?: ImagePoint | undefined }[]) =>
+        poles.filter((t) => found.some((f) => near(f.near, t.near) && near(f.far, t.far))).length;
+
+      rates.pictures++;
+      rates.poles += poles.length;
+      const whole = suggestPoles(picture);
+      const shown = whole.confidence >= 0.5 ? whole.poles : [];
+      rates.whole.hitRate += hits(shown);
+      rates.whole.wrong += shown.length - hits(shown);
+
+      if (poles.length > 2) {
+        const normal = normalFrom(randomFrom(rates.pictures));
+        const tap = (p: ImagePoint) => {
+          const noisy = {
+            x: p.x + (FINGER_PX / scale / 2) * normal(),
+            y: p.y + (FINGER_PX / scale / 2) * normal(),
+          };
+          return snapToPole(picture, noisy, 12 / scale)?.point ?? noisy;
+        };
+        const tapped = [0, 1].map((k) => ({ near: tap(poles[k]!.near), far: tap(poles[k]!.far) }));
+        const rest = restOfRow(picture, tapped, size);
+        const found = rest?.poles.filter((p) => !tapped.includes(p)) ?? [];
+        const good = hits(found);
+        asked += poles.length - 2;
+        rates.rest.hitRate += good;
+        rates.rest.wrong += found.length - good;
+        if (good === poles.length - 2 && found.length === good) rates.rest.rowsComplete++;
+        else if (process.env.PAWGAP_VERBOSE)
+          console.error(`${name}: ${good} of ${poles.length - 2}, ${found.length - good} wrong`);
+        for (const pole of poles)
+          for (const end of [pole.near, pole.far]) {
+            const finger = {
+              x: end.x + (FINGER_PX / scale) * normal(),
+              y: end.y + (FINGER_PX / scale) * normal(),
+            };
+            const snapped = snapToPole(picture, finger, 14 / scale);
+            if (!snapped) {
+              rates.snapped.left++;
+              continue;
+            }
+            const [dx, dy] = [(snapped.point.x - end.x) * scale, (snapped.point.y - end.y) * scale];
+            misses.push(Math.hypot(dx, dy));
+            axes.push(Math.abs(dx), Math.abs(dy));
+          }
+      }
+    }
+  rates.whole.hitRate /= rates.poles;
+  rates.rest.hitRate /= asked;
+  misses.sort((a, b) => a - b);
+  axes.sort((a, b) => a - b);
+  rates.snapped.medianPx = misses[misses.length >> 1]!;
+  rates.snapped.p95Px = misses[Math.floor(0.95 * misses.length)]!;
+  // Robust: 68 of 100 lie within one standard deviation.
+  rates.snapped.sdPx = axes[Math.floor(0.68 * axes.length)]!;
+  return rates;
+}
+
+function frameOf(clip: string, timeS: number, width: number, height: number): Picture {
+  const done = spawnSync(
+    "ffmpeg",
+    // biome-ignore format: one option a line says nothing
+    ["-loglevel", "error", "-ss", String(Math.max(0, timeS - 0.001)), "-i", clip, "-frames:v", "1", "-s", `${width}x${height}`, "-f", "rawvideo", "-pix_fmt", "rgb24", "-"],
+    { maxBuffer: 1 << 28 },
+  );
+  if (done.status !== 0) throw new Error(`No frame of ${clip}: ${done.stderr}`);
+  return { data: new Uint8Array(done.stdout), width, height, channels: 3 };
+}
