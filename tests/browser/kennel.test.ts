@@ -389,6 +389,14 @@ describe("after a session", () => {
     await page.getByText(`from its step over bare ground of ${own}`).waitFor();
     await page.getByText("Begin again from the dog's own step").click();
     await page.getByText(`Its own step at a trot, measured over bare ground: ${own}`).waitFor();
+
+    // A row is held against it, and it has its own line over the weeks.
+    await goTo(page, "/clip/example-ju-6-clip1/verdict", "Verdict");
+    await page
+      .getByText(new RegExp(`Over bare ground on .* its own step was ${own}: over these poles it`))
+      .waitFor();
+    await goTo(page, "/dogs/example-ju/progress", "Progress");
+    await page.getByRole("region", { name: "Own step over bare ground" }).waitFor();
     await context.close();
   });
 

@@ -3,7 +3,9 @@ import { type Going, simulatePasses } from "../../src/app/kennel/example-passes.
 import { NO_MEASURES } from "../../src/app/kennel/measures.ts";
 import { makeRow, USUAL_ROW } from "../../src/app/kennel/rows.ts";
 import { aims } from "../../src/spacing/aims.ts";
+import { cautions, gatesOf, generalCautions } from "../../src/spacing/cautions.ts";
 import { judge } from "../../src/spacing/judge.ts";
+import { limitedMove } from "../../src/spacing/lengths.ts";
 import { readNaturalStep } from "../../src/spacing/natural-step.ts";
 import { ladder } from "../../src/spacing/next.ts";
 import { poleCeiling, startingSpacing } from "../../src/spacing/start.ts";
@@ -92,6 +94,35 @@ describe("where a row begins, against published guidance", () => {
     }
   });
 
+  it("for a higher lift: poles at the height of the carpus, the lower of the two that are published", () => {
+    // cliniciansbrief.com, 5 essential therapeutic exercises: carpus (stifle and tarsus flexion), elbow (elbow flexion);
+    // collielife.com/Health/cavaletti: at wrist height, never above the elbow.
+    const body = { ...NO_MEASURES, shoulderM: 0.42, elbowM: 0.27, carpusM: 0.11 };
+    expect(startingSpacing(body, "walk", "higher-lift").heightM).toBeCloseTo(0.11, 3);
+  });
+
+  it("with four to six poles", () => {
+    // corepawtential.com/straight-line-cavaletti and collielife.com/Health/cavaletti: 4 to 6 poles.
+    expect(USUAL_ROW.poles).toBeGreaterThanOrEqual(4);
+    expect(USUAL_ROW.poles).toBeLessThanOrEqual(6);
+  });
+
+  it("and goes on in small amounts: 2 to 5 cm, or about 5 %, at a time", () => {
+    // Common practice, no source for the amounts; that they be small: corefitcanine.com, agilityfusion.com.
+    for (const stepM of [0.3, 0.45, 0.6]) {
+      for (const aim of Object.values(aims)) {
+        const rungs = ladder(stepM, aim.id).map(({ spacingM }) => spacingM);
+        for (let i = 1; i < rungs.length; i++) {
+          expect(Math.abs(rungs[i]! - rungs[i - 1]!)).toBeLessThanOrEqual(0.05 * stepM + 0.005);
+        }
+      }
+      for (const wanted of [0.5 * stepM, 0.97 * stepM, 1.03 * stepM, 2 * stepM]) {
+        const { spacingM } = limitedMove(stepM, wanted, "cm");
+        expect(Math.abs(spacingM - stepM)).toBeLessThanOrEqual(0.05 + 1e-9);
+      }
+    }
+  });
+
   it("for a longer reach: poles at half the height of the carpus", () => {
     // Zink MC, Van Dyke JB (eds). Canine Sports Medicine and Rehabilitation, 2nd ed., p. 193.
     const body = { ...NO_MEASURES, withersM: 0.5, carpusM: 0.12, hockM: 0.15 };
@@ -106,6 +137,24 @@ describe("spacing and stride, against measured animals", () => {
     expect(verdict.kind).toBe("fits");
     expect(passes[0]!.hindPerGap).toEqual([1, 1, 1, 1, 1]);
     expect(stepM!.value).toBeCloseTo(0.483, 2);
+  });
+
+  it("a dog's pace: half of its stride fits as well", () => {
+    // The same dog and data, pacing: stride 0.701 m.
+    const { verdict, stepM } = judged(steady(0.35, 5, 0.701 / 2));
+    expect(verdict.kind).toBe("fits");
+    expect(stepM!.value).toBeCloseTo(0.351, 2);
+  });
+
+  it("a row that fits gets one fore and one hind foot in every gap", () => {
+    // adogsports.com/blog/canine-fitness-fun (practice).
+    const { passes } = judged(steady(0.48, 5, 0.48));
+    for (const { landings } of passes) {
+      const inGap = (gap: number, end: string) =>
+        landings.filter((landing) => landing.gap === gap && landing.paw.endsWith(end)).length;
+      expect([0, 1, 2, 3, 4].map((gap) => inGap(gap, "H"))).toEqual([1, 1, 1, 1, 1]);
+      expect([0, 1, 2, 3, 4].map((gap) => inGap(gap, "F"))).toEqual([1, 1, 1, 1, 1]);
+    }
   });
 
   it("a row as wide as the whole stride gets each hind foot once in every gap", () => {
@@ -159,5 +208,35 @@ describe("laying a row", () => {
       expect(rise).toBeGreaterThan(0);
       expect(rise).toBeLessThanOrEqual(0.05 * 0.48 + 0.005);
     }
+  });
+});
+
+describe("what is said before anyone lays a pole, against published guidance", () => {
+  const said = generalCautions.join(" ");
+
+  it("a veterinarian examines first", () => {
+    // cliniciansbrief.com, 5 essential therapeutic exercises: a full orthopaedic examination comes first.
+    expect(said).toMatch(/not a diagnosis and not a prescription. A veterinarian examines the dog first/);
+    expect(gatesOf(["surgery", "neurologic", "growing", "heart", "heat"]).map(({ id }) => id)).toEqual([
+      "surgery",
+      "neurologic",
+      "growing",
+      "heart",
+    ]);
+    expect(cautions.neurologic.sentence).toMatch(/the veterinarian decides if, when and how/);
+  });
+
+  it("stop when legs lift less, the dog slows, toes drag, or it hops", () => {
+    // roguevalleyvet.com, handout: the first three and hopping; the others are common practice, no source.
+    for (const sign of ["legs lift less", "slows", "drags its toes", "hops", "pants hard", "refuses"]) {
+      expect(said).toContain(sign);
+    }
+  });
+
+  it("level ground that does not slip, poles that cannot roll, never a jump", () => {
+    // corepawtential.com/straight-line-cavaletti: level non-slip floor, poles secured against rolling.
+    expect(said).toMatch(
+      /Level ground that doesn't slip. Poles that fall away and can't roll under a paw. Never a jump/,
+    );
   });
 });

@@ -1,4 +1,5 @@
 import { useCallback, useId, useMemo, useState } from "react";
+import { Link } from "wouter";
 import { drawProgressLine, type ProgressLineData } from "../../charts/progress-line.ts";
 import { drawProgressPair } from "../../charts/progress-pair.ts";
 import { drawProgressSpeed } from "../../charts/progress-speed.ts";
@@ -6,6 +7,7 @@ import type { PoleGait } from "../../spacing/types.ts";
 import type { Dog, Keeper, Session, Units } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
 import { length } from "../lengths.ts";
+import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Waiting } from "../shell/Waiting.tsx";
@@ -13,6 +15,7 @@ import { Choice } from "./Choice.tsx";
 import { changeBetween } from "./change.ts";
 import { Drawn } from "./Drawn.tsx";
 import { NotHere } from "./NotHere.tsx";
+import { naturalSteps } from "./own-step.ts";
 import {
   type Followed,
   follow,
@@ -22,6 +25,7 @@ import {
   knocksOf,
   type Measured,
   measured,
+  naturalMeasured,
   speedBehindStep,
   speedSteps,
 } from "./progress.ts";
@@ -37,20 +41,33 @@ export default function Progress({ dogId = "" }: ScreenParams) {
         from.sessions(dogId),
         from.settings(),
       ]);
-      return { dog, sessions, units: settings.units };
+      const { units } = settings;
+      return { dog, sessions, natural: await naturalSteps(from, dogId, units), units };
     },
     [dogId],
   );
   const kept = useKept(read);
   if (kept.state === "reading") return <Waiting title="Progress" />;
   if (kept.state === "failed") return <NotHere title="Progress" back="/dogs" sentence={kept.sentence} />;
-  const { dog, sessions, units } = kept.value;
+  const { dog, sessions, natural, units } = kept.value;
   if (!dog) return <NotHere title="No such dog here" back="/dogs" />;
-  return <Shown dog={dog} all={sessions} units={units} />;
+  return <Shown dog={dog} all={sessions} allNatural={natural} units={units} />;
 }
 
-function Shown({ dog, all, units }: { dog: Dog; all: Session[]; units: Units }) {
-  const gaits = (["walk", "trot"] as const).filter((gait) => followed(all, gait).length > 0);
+type Natural = Awaited<ReturnType<typeof naturalSteps>>;
+
+interface ShownProps {
+  dog: Dog;
+  all: Session[];
+  allNatural: Natural;
+  units: Units;
+}
+
+function Shown({ dog, all, allNatural, units }: ShownProps) {
+  const natural = (gait: PoleGait) => allNatural.filter(({ session }) => session.gait === gait);
+  const gaits = (["walk", "trot"] as const).filter(
+    (gait) => followed(all, gait).length + natural(gait).length > 0,
+  );
   const [chosen, setChosen] = useState<PoleGait | null>(null);
   const gait = chosen ?? gaits.find((one) => one === dog.gait) ?? gaits[0] ?? dog.gait;
   const sessions = useMemo(() => followed(all, gait), [all, gait]);
@@ -70,8 +87,13 @@ function Shown({ dog, all, units }: { dog: Dog; all: Session[]; units: Units }) 
           onChange={setChosen}
         />
       )}
-      {sessions.length === 0 ? (
-        <p className="soft">No session with a verdict yet. The first clip starts one.</p>
+      {sessions.length === 0 && natural(gait).length === 0 ? (
+        <section className="sheet stack kennel-empty">
+          <p>No session with a verdict yet. The first clip starts one.</p>
+          <Link href={`/check/dog/${dog.id}`} className="button button-go">
+            <Icon name="film" /> Check a clip
+          </Link>
+        </section>
       ) : (
         <>
           <p className="small soft">
@@ -84,6 +106,7 @@ function Shown({ dog, all, units }: { dog: Dog; all: Session[]; units: Units }) 
             {measured(units).map((what) => (
               <Line key={what.id} sessions={sessions} what={what} units={units} />
             ))}
+            <NaturalLine natural={natural(gait)} units={units} />
             <Plain
               name="Scatter of the landings"
               unit="% of the gap"
@@ -148,6 +171,25 @@ function Line({ sessions, what, units }: { sessions: JudgedSession[]; what: Meas
           Orange bars: the spacing of the poles, on average where the row was uneven.
         </p>
       )}
+      <p className="small">{line.sentence}</p>
+    </section>
+  );
+}
+
+function NaturalLine({ natural, units }: { natural: Natural; units: Units }) {
+  const what = naturalMeasured(units);
+  const line = follow(natural, what);
+  if (!line) return null;
+  const { points, noise } = line;
+  return (
+    <section className="sheet stack-tight" aria-label={what.name}>
+      <h2>
+        {what.name} <span className="soft small">{units}</span>
+      </h2>
+      <LineDrawing
+        data={{ name: `${what.name}, ${units}`, points, digits: what.digits, noise }}
+        units={units}
+      />
       <p className="small">{line.sentence}</p>
     </section>
   );

@@ -17,14 +17,15 @@ export function followed(sessions: readonly Session[], gait: Session["gait"]): J
     .sort((a, b) => a.date - b.date);
 }
 
-export interface Measured {
+/** Something followed over sessions of one kind. */
+export interface Measured<S extends { date: number } = JudgedSession> {
   id: string;
   name: string;
   unit: string;
   digits: number;
   /** Metres or the like to the unit shown. */
   scale: number;
-  read(session: JudgedSession): Estimate | null;
+  read(session: S): Estimate | null;
 }
 
 export function measured(units: Units): Measured[] {
@@ -66,7 +67,23 @@ export interface Followed {
   sentence: string;
 }
 
-export function follow(sessions: readonly JudgedSession[], what: Measured): Followed | null {
+/** A dog's own step over bare ground. */
+export function naturalMeasured(units: Units): Measured<{ date: number; natural: { stepM: Estimate } }> {
+  const scale = units === "cm" ? 100 : 100 / 2.54;
+  return {
+    id: "natural",
+    name: "Own step over bare ground",
+    unit: units,
+    digits: 1,
+    scale,
+    read: (one) => one.natural.stepM,
+  };
+}
+
+export function follow<S extends { date: number }>(
+  sessions: readonly S[],
+  what: Measured<S>,
+): Followed | null {
   const values = sessions.flatMap((session) => {
     const estimate = what.read(session);
     return estimate && Number.isFinite(estimate.value) ? [{ session, estimate }] : [];
@@ -103,7 +120,7 @@ function shownInterval({ interval }: Estimate, scale: number): [number, number] 
   return Number.isFinite(low) && Number.isFinite(high) ? [low * scale, high * scale] : null;
 }
 
-function number(value: number, { digits, unit }: Measured): string {
+function number(value: number, { digits, unit }: Pick<Measured, "digits" | "unit">): string {
   return `${value.toFixed(digits)} ${unit}`;
 }
 

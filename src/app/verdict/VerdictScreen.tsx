@@ -8,6 +8,7 @@ import type { Units } from "../../store/types.ts";
 import { useBench } from "../bench.ts";
 import type { SessionPasses } from "../judging.ts";
 import { Drawn } from "../kennel/Drawn.tsx";
+import { againstNatural } from "../kennel/own-step.ts";
 import { Cautions, StepAndStride, WhatItCannotSee } from "../shell/Cautions.tsx";
 import { MarksChanged, PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { GroundChoice } from "../shell/GroundChoice.tsx";
@@ -101,7 +102,10 @@ export default function VerdictScreen() {
               this clip, and measure it under Dogs.
             </Note>
           )}
-          <Behind result={result} />
+          <Behind
+            result={result}
+            own={judged.known && againstNatural(result.judgement, judged.known, settings.units)}
+          />
           {result.judgement.notes.map((note) => (
             <Note key={note} weight="warn">
               {note}
@@ -182,8 +186,14 @@ function Asked({ gait, aim, onGait, onAim, onBareGround }: AskedProps) {
   );
 }
 
+interface BehindProps {
+  result: SessionPasses & { judgement: Judgement };
+  /** What this step is against the dog's own over bare ground. */
+  own: string | null;
+}
+
 /** What it rests on, in a few lines. */
-function Behind({ result }: { result: SessionPasses & { judgement: Judgement } }) {
+function Behind({ result, own }: BehindProps) {
   const { judgement, otherRow } = result;
   const used = judgement.passes.filter((pass) => pass.used);
   const out = judgement.passes.filter((pass) => !pass.used);
@@ -204,6 +214,7 @@ function Behind({ result }: { result: SessionPasses & { judgement: Judgement } }
         </p>
       ))}
       {judgement.ownStep && <p>{judgement.ownStep.sentence}</p>}
+      {own && <p>{own}</p>}
       {judgement.leftRight && <p>{judgement.leftRight.sentence}</p>}
     </section>
   );

@@ -1,15 +1,20 @@
 import { useCallback, useEffect, useMemo } from "react";
 import type { NaturalStep } from "../../spacing/natural-step.ts";
 import type { Judgement } from "../../spacing/types.ts";
-import type { ClipRecord, Keeper, Session } from "../../store/types.ts";
+import type { Keeper, Session } from "../../store/types.ts";
 import { useBench } from "../bench.ts";
 import { judgeSession, naturalStepOf, type SessionPasses } from "../judging.ts";
 import { sentenceOf, useKept } from "../keeper.ts";
-import { newestOverPoles } from "../kennel/own-step.ts";
+import { type KnownStep, newestNaturalStep, newestOverPoles } from "../kennel/own-step.ts";
 
 export type Judged =
   | { state: "reading" }
-  | { state: "judged"; result: SessionPasses & { judgement: Judgement }; clips: ClipRecord[] }
+  | {
+      state: "judged";
+      result: SessionPasses & { judgement: Judgement };
+      /** Its step over bare ground at this gait, where it was measured. */
+      known: KnownStep | null;
+    }
   | { state: "natural"; natural: NaturalStep; overPoles: Session | undefined }
   | { state: "none"; sentence: string };
 
@@ -20,17 +25,18 @@ export function useJudgement(): Judged {
   const [state, bench] = useBench();
   const { clip, session, dog, settings } = state;
   // Taken one by one: the session also holds the judgement, which must not ask for another one.
+  const { units } = settings;
   const { id, dogId, layout, aim, gait, bareGround } = session;
   const kept = useKept(
     useCallback(
       async (keeper: Keeper) => ({
         clips: await keeper.clips(id),
         others: dogId ? await keeper.sessions(dogId) : [],
+        known: dogId ? await newestNaturalStep(keeper, dogId, gait, units) : null,
       }),
-      [id, dogId],
+      [id, dogId, gait, units],
     ),
   );
-  const { units } = settings;
   const judged = useMemo<Judged>(() => {
     if (kept.state === "reading") return { state: "reading" };
     if (kept.state === "failed") return { state: "none", sentence: kept.sentence };
@@ -43,7 +49,7 @@ export function useJudgement(): Judged {
       }
       const result = judgeSession({ layout, aim, gait }, clips, dog, units);
       return result
-        ? { state: "judged", result, clips }
+        ? { state: "judged", result, known: kept.value.known }
         : {
             state: "none",
             sentence: "There is no verdict without poles: mark them, and the landings, first.",
