@@ -8,11 +8,19 @@ import {
 import { BytePool, copyPicture } from "./frame-bytes.ts";
 import { isShown, type PacketList } from "./packets.ts";
 import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
-import type { Upright } from "./resample.ts";
+import { storedRect, type Upright } from "./resample.ts";
 import { stopIfAborted, warn } from "./sentences.ts";
 import { StoredFrame } from "./stored-frame.ts";
 import { firstAtOrAfter, nearestIndex, TIME_TOLERANCE_S } from "./timing.ts";
-import { ClipError, type ClipFacts, type ClipFrame, type ClipReader, type ReadOptions } from "./types.ts";
+import {
+  ClipError,
+  type ClipFacts,
+  type ClipFrame,
+  type ClipReader,
+  type FrameNeed,
+  type ReadOptions,
+  type Region,
+} from "./types.ts";
 
 /** What a browser clip is made of, all of it read beforehand. */
 export interface BrowserClipParts {
@@ -30,6 +38,13 @@ interface Gap {
   fromS: number;
   toS: number;
   frames: number;
+}
+
+type Need = (timeS: number) => FrameNeed;
+
+/** A frame of which nothing is needed. */
+interface PassedOver {
+  timeS: number;
 }
 
 /** A clip whose frames the browser decodes itself, through WebCodecs. */
@@ -80,21 +95,22 @@ export class BrowserClip implements ClipReader {
     let restartS = Number.NEGATIVE_INFINITY;
     let accounted = 0;
     let gap = null as Gap | null;
-    const arrived = (frame: StoredFrame) => {
+    const need = options.need ?? (() => "whole" as const);
+    const arrived = (frame: { timeS: number }) => {
       if (gap) this.#warnOf(gap);
       gap = null;
       accounted++;
       wantS = frame.timeS + 2 * TIME_TOLERANCE_S;
     };
     for (;;) {
-      let damaged = yield* this.#deliver(wantS, toS, signal, arrived);
+      let damaged = yield* this.#deliver(wantS, toS, signal, need, arrived);
       if (!damaged) break;
       // What the decoder had finished before the damage was lost with it: decode up to there once more, keeping all.
-      const rescue = await this.#rescue(wantS, toS, signal);
+      const rescue = await this.#rescue(wantS, toS, signal, need);
       damaged = rescue.damaged;
       for (const frame of rescue.frames) {
         arrived(frame);
-        yield frame;
+        if (frame instanceof StoredFrame) yield frame;
       }
       if (!damaged) continue;
       restartS = this.#keyAfter(Math.max(wantS, restartS));
@@ -117,11 +133,12 @@ export class BrowserClip implements ClipReader {
     wantS: number,
     toS: number,
     signal: AbortSignal | undefined,
-    onFrame: (frame: StoredFrame) => void,
+    need: Need,
+    onFrame: (frame: { timeS: number }) => void,
   ): AsyncGenerator<ClipFrame, boolean, void> {
     const samples = this.#samples(wantS, toS);
     const read = () => {
-      const frame = this.#nextFrame(samples, wantS);
+      const frame = this.#nextFrame(samples, wantS, need);
       // A failure is dealt with when the promise is awaited, which may be after the consumer has left.
       frame.catch(() => {});
       return frame;
@@ -136,11 +153,12 @@ export class BrowserClip implements ClipReader {
         // The next frame is copied while the consumer works on this one.
         ahead = read();
         onFrame(frame);
-        yield frame;
+        if (frame instanceof StoredFrame) yield frame;
       }
     } finally {
       await samples.return();
-      (await ahead.catch(() => null))?.close();
+      const left = await ahead.catch(() => null);
+      if (left instanceof StoredFrame) left.close();
     }
   }
 
@@ -149,16 +167,17 @@ export class BrowserClip implements ClipReader {
     wantS: number,
     toS: number,
     signal: AbortSignal | undefined,
-  ): Promise<{ frames: StoredFrame[]; damaged: boolean }> {
+    need: Need,
+  ): Promise<{ frames: (StoredFrame | PassedOver)[]; damaged: boolean }> {
     const samples = this.#samples(wantS, toS);
-    const copies: Promise<StoredFrame>[] = [];
+    const copies: (Promise<StoredFrame> | PassedOver)[] = [];
     let damaged = false;
     try {
       while (copies.length < RESCUED_AT_ONCE) {
         stopIfAborted(signal);
         const { value: sample, done } = await samples.next();
         if (done) break;
-        if (this.#isWanted(sample, wantS)) copies.push(this.#store(sample));
+        if (this.#isWanted(sample, wantS)) copies.push(this.#store(sample, need));
         else sample.close();
       }
     } catch (error) {
@@ -188,21 +207,35 @@ export class BrowserClip implements ClipReader {
   async #nextFrame(
     samples: AsyncGenerator<VideoSample, void, unknown>,
     wantS: number,
-  ): Promise<StoredFrame | null> {
+    need: Need,
+  ): Promise<StoredFrame | PassedOver | null> {
     for (;;) {
       const { value: sample, done } = await samples.next();
       if (done) return null;
-      if (this.#isWanted(sample, wantS)) return this.#store(sample);
+      if (this.#isWanted(sample, wantS)) return this.#store(sample, need);
       sample.close();
     }
   }
 
-  async #store(sample: VideoSample): Promise<StoredFrame> {
+  /** Copies what is needed of a picture and lets go of it. */
+  #store(sample: VideoSample, need: Need): Promise<StoredFrame> | PassedOver {
+    const timeS = sample.timestamp - this.#parts.originS;
+    const wanted = need(timeS);
+    if (wanted === "nothing") {
+      sample.close();
+      return { timeS };
+    }
+    return this.#copy(sample, timeS, wanted);
+  }
+
+  async #copy(sample: VideoSample, timeS: number, wanted: Region | "whole"): Promise<StoredFrame> {
     try {
-      const timeS = sample.timestamp - this.#parts.originS;
-      const picture = await copyPicture(sample, this.#pool);
+      const { upright } = this.#parts;
+      const stored = { width: sample.codedWidth, height: sample.codedHeight };
+      const part = wanted === "whole" ? null : storedRect(stored, upright, wanted);
+      const picture = await copyPicture(sample, this.#pool, part);
       const release = (bytes: Uint8Array) => this.#pool.give(bytes);
-      return new StoredFrame(nearestIndex(this.#times, timeS), timeS, picture, this.#parts.upright, release);
+      return new StoredFrame(nearestIndex(this.#times, timeS), timeS, picture, upright, release);
     } finally {
       sample.close();
     }

@@ -129,6 +129,26 @@ export function describeBytes(
   return { width, height, channels: channels as [Channel, Channel, Channel], colour };
 }
 
+/**
+ * A picture of which only a part was copied, as the whole picture of the given size: its channels begin before their
+ * bytes, and only samples within the part may be read.
+ */
+export function partOf(
+  part: StoredPicture,
+  at: { left: number; top: number },
+  width: number,
+  height: number,
+): StoredPicture {
+  const channels = part.channels.map((channel) => ({
+    ...channel,
+    offset:
+      channel.offset - at.top * channel.scaleY * channel.stride - at.left * channel.scaleX * channel.step,
+    width: Math.ceil(width * channel.scaleX),
+    height: Math.ceil(height * channel.scaleY),
+  }));
+  return { ...part, width, height, channels: channels as StoredPicture["channels"] };
+}
+
 /** Brings little-endian samples of `bits` bits to bytes, each row written over its own start. */
 function narrow(
   bytes: Uint8Array,

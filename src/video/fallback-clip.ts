@@ -114,6 +114,7 @@ export class FallbackClip implements ClipReader {
         const timeS = this.#times[index] as number;
         this.#warnOfGap(passed, index);
         passed = index + 1;
+        if (options.need?.(timeS) === "nothing") continue;
         yield new StoredFrame(index, timeS, picture, this.#upright);
       }
     }

@@ -1,45 +1,80 @@
 import type { VideoSample } from "mediabunny";
-import { describeBytes, layoutOf, type StoredPicture, yuvColour } from "./channels.ts";
+import { describeBytes, layoutOf, partOf, type StoredPicture, yuvColour } from "./channels.ts";
 
 /** Pictures that can only be read by drawing are drawn no longer than this. */
 const LONGEST_DRAWN_PX = 1920;
 
-/** Byte arrays handed back by closed frames, for the frames to come; all of one size. */
+/** Byte arrays handed back by closed frames, for the frames to come. */
 export class BytePool {
-  #free: Uint8Array[] = [];
-  #size = 0;
+  #free = new Map<number, Uint8Array[]>();
 
   take(size: number): Uint8Array {
-    if (size !== this.#size) this.#free = [];
-    this.#size = size;
-    return this.#free.pop() ?? new Uint8Array(size);
+    return this.#free.get(size)?.pop() ?? new Uint8Array(size);
   }
 
   give(bytes: Uint8Array): void {
-    if (bytes.length === this.#size && this.#free.length < MOST_FREE) this.#free.push(bytes);
+    const free = this.#free.get(bytes.length) ?? [];
+    if (free.length < MOST_FREE) free.push(bytes);
+    this.#free.set(bytes.length, free);
+    // Sizes of a clip's early frames must not be kept for good.
+    if (this.#free.size > MOST_SIZES) this.#free.delete(this.#free.keys().next().value as number);
   }
 }
 
 /** More than a consumer holds at once; at 4K these are 100 MB. */
 const MOST_FREE = 8;
+const MOST_SIZES = 4;
+
+/** A rectangle of the stored picture, whole pixels. */
+export interface StoredRect {
+  left: number;
+  top: number;
+  width: number;
+  height: number;
+}
 
 /**
- * Copies a decoded picture into our memory as it is stored (not turned). Planes are copied as they are where the
- * browser lets us; a picture that stays on the graphics card in a format of its own is drawn and read back.
+ * Copies a decoded picture, or a part of it, into our memory as it is stored (not turned). Planes are copied as they
+ * are where the browser lets us; a picture that stays on the graphics card in a format of its own is drawn and read
+ * back.
  */
-export async function copyPicture(sample: VideoSample, pool: BytePool): Promise<StoredPicture> {
+export async function copyPicture(
+  sample: VideoSample,
+  pool: BytePool,
+  part: StoredRect | null = null,
+): Promise<StoredPicture> {
   const layout = layoutOf(sample.format);
-  if (layout) {
-    const bytes = pool.take(sample.allocationSize());
-    const planes = await sample.copyTo(bytes as Uint8Array<ArrayBuffer>);
-    const { codedWidth: width, codedHeight: height, colorSpace } = sample;
-    const colour =
-      layout.model === "rgb"
-        ? ({ model: "rgb" } as const)
-        : yuvColour(colorSpace.matrix, colorSpace.fullRange ?? false);
-    return describeBytes(bytes, layout, planes, width, height, colour);
-  }
-  return drawnPicture(sample);
+  if (!layout) return drawnPicture(sample);
+  const { codedWidth: width, codedHeight: height, colorSpace, visibleRect } = sample;
+  const rect = part && onEvenPixels(part, width, height);
+  const options = rect
+    ? {
+        rect: {
+          x: visibleRect.left + rect.left,
+          y: visibleRect.top + rect.top,
+          width: rect.width,
+          height: rect.height,
+        },
+      }
+    : {};
+  const bytes = pool.take(sample.allocationSize(options));
+  const planes = await sample.copyTo(bytes as Uint8Array<ArrayBuffer>, options);
+  const colour =
+    layout.model === "rgb"
+      ? ({ model: "rgb" } as const)
+      : yuvColour(colorSpace.matrix, colorSpace.fullRange ?? false);
+  if (!rect) return describeBytes(bytes, layout, planes, width, height, colour);
+  const copied = describeBytes(bytes, layout, planes, rect.width, rect.height, colour);
+  return partOf(copied, rect, width, height);
+}
+
+/** Halved chroma is only cut at even pixels; a last odd row or column comes along. */
+function onEvenPixels(part: StoredRect, width: number, height: number): StoredRect {
+  const left = 2 * Math.floor(part.left / 2);
+  const top = 2 * Math.floor(part.top / 2);
+  const right = Math.min(width, 2 * Math.ceil((part.left + part.width) / 2));
+  const bottom = Math.min(height, 2 * Math.ceil((part.top + part.height) / 2));
+  return { left, top, width: right - left, height: bottom - top };
 }
 
 let canvas: OffscreenCanvas | null = null;

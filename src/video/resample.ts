@@ -155,7 +155,7 @@ interface StoredView {
 }
 
 function turn(
-  picture: StoredPicture,
+  picture: { width: number; height: number },
   upright: Upright,
   region: Region,
   width: number,
@@ -205,6 +205,23 @@ function turn(
     perColumn: place(1, 0) - base,
     perRow: place(0, 1) - base,
   };
+}
+
+/** Pixels of the stored picture (of the given size) that samples of a region may touch. */
+export function storedRect(
+  stored: { width: number; height: number },
+  upright: Upright,
+  region: Region,
+): { left: number; top: number; width: number; height: number } {
+  const { x0, x1, y0, y1 } = turn(stored, upright, region, 1, 1);
+  // One more on each side: an enlarged sample lies between two.
+  const span = (from: number, to: number, most: number) => {
+    const first = Math.max(0, Math.min(most - 1, Math.floor(from) - 1));
+    return [first, Math.max(first + 1, Math.min(most, Math.ceil(to) + 1))] as const;
+  };
+  const [left, right] = span(x0, x1, stored.width);
+  const [top, bottom] = span(y0, y1, stored.height);
+  return { left, top, width: right - left, height: bottom - top };
 }
 
 /** For each output sample along one axis: the first stored sample under it, how many, and the weight of each. */

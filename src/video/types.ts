@@ -41,10 +41,18 @@ export interface ClipFrame {
   close(): void;
 }
 
+/** A part of the upright picture, all of it, or nothing: then the frame is passed over. */
+export type FrameNeed = Region | "whole" | "nothing";
+
 export interface ReadOptions {
   fromS?: number;
   toS?: number;
   signal?: AbortSignal;
+  /**
+   * What of a frame will be sampled, so that no more is copied; asked once for each frame, in order, and one frame
+   * ahead of the one given. Beyond a part that was asked for there is nothing to sample. All of each unless given.
+   */
+  need?: (timeS: number) => FrameNeed;
 }
 
 /** An opened clip. Works on a page and in a worker. */
