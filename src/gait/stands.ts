@@ -58,31 +58,37 @@ const FEWEST_SIGHTINGS = 3;
 export function findStands(points: WeighedPoint[], frameTimesS: number[], options: StandOptions): Stand[] {
   const byX = [...points].sort((a, b) => a.xM - b.xM);
   const free = byX.map(() => true);
-  const hopeless = byX.map(() => false);
   const stands: Stand[] = [];
+  // What a sighting's own place gathered when last asked. Places only ever lose sightings, so that this is the most
+  // it can gather now, and only the best need be asked again.
+  const most = byX.map(() => Number.POSITIVE_INFINITY);
+  const isNew = byX.map(() => false);
   for (;;) {
-    let best: { run: Run; score: number } | null = null;
-    let bestSeed = -1;
+    let seed = -1;
     for (let i = 0; i < byX.length; i++) {
-      if (!free[i] || hopeless[i]) continue;
-      const seed = byX[i]!;
-      const run = runAround(byX, free, seed.xM, seed.yM, seed.timeS, i, options);
-      const score = run ? run.weight : 0;
-      if (!run || run.members.length < FEWEST_SIGHTINGS) hopeless[i] = true;
-      else if (!best || score > best.score) {
-        best = { run, score };
-        bestSeed = i;
-      }
+      if (free[i] && most[i]! > (seed < 0 ? 0 : most[seed]!)) seed = i;
     }
-    if (!best) return stands.sort((a, b) => a.onS - b.onS);
-    const settled = settle(byX, free, best.run, bestSeed, options);
+    if (seed < 0) return stands.sort((a, b) => a.onS - b.onS);
+    const { xM, yM, timeS } = byX[seed]!;
+    const run = runAround(byX, free, xM, yM, timeS, seed, options);
+    if (!run || run.members.length < FEWEST_SIGHTINGS) {
+      most[seed] = 0;
+      continue;
+    }
+    if (!isNew[seed]) {
+      most[seed] = run.weight;
+      isNew[seed] = true;
+      continue;
+    }
+    const settled = settle(byX, free, run, seed, options);
     const stand = settled && standOf(settled, frameTimesS, options);
     if (!settled || !stand) {
-      hopeless[bestSeed] = true;
+      most[seed] = 0;
       continue;
     }
     stands.push(stand);
     takeAway(byX, free, settled, stand, frameTimesS, options);
+    isNew.fill(false);
   }
 }
 
@@ -178,11 +184,11 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
   );
   const core = still.length >= 3 ? still : run.members;
   const coreWeights = core.map((m) => m.weight);
-  const xM = weightedMedian(
+  const xM = midmean(
     core.map((m) => m.xM),
     coreWeights,
   );
-  const yM = weightedMedian(
+  const yM = midmean(
     core.map((m) => m.yM),
     coreWeights,
   );
@@ -210,6 +216,23 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
     strength: run.weight / frames,
     frames,
   };
+}
+
+/**
+ * Weighted mean of the middle half: as safe from an odd sighting as the median, and better than it where a stance was
+ * looked at only two or three times.
+ */
+function midmean(values: number[], weights: number[]): number {
+  const order = values.map((_, i) => i).sort((a, b) => values[a]! - values[b]!);
+  const total = weights.reduce((a, b) => a + b, 0);
+  let passed = 0;
+  let sum = 0;
+  for (const i of order) {
+    const from = Math.max(passed, 0.25 * total);
+    passed += weights[i]!;
+    sum += values[i]! * Math.max(0, Math.min(passed, 0.75 * total) - from);
+  }
+  return total > 0 ? sum / (0.5 * total) : Number.NaN;
 }
 
 function frameStep(frameTimesS: number[], first: number, last: number): number {

@@ -87,8 +87,9 @@ describe("hind landings of simulated dogs", () => {
     const a = findLandings(there.evidence).passes[0]!;
     const b = findLandings(mirrored).passes[0]!;
     expect(b.direction).toBe(-1);
-    expect(b.landings.map((l) => [l.paw, l.onS])).toEqual(a.landings.map((l) => [l.paw, l.onS]));
+    expect(b.landings.map((l) => l.paw)).toEqual(a.landings.map((l) => l.paw));
     b.landings.forEach((l, i) => {
+      expect(l.onS).toBeCloseTo(a.landings[i]!.onS, 9);
       expect(l.xM).toBeCloseTo(-a.landings[i]!.xM, 9);
     });
   });
