@@ -2,10 +2,10 @@ import { dogBoxes } from "./dog-boxes.ts";
 import { type Peak, peaksOf } from "./peaks.ts";
 import type { Joint, JointName, PawPeak, PawSighting } from "./types.ts";
 
-/** The network's answer: side × side cells, one value per named map in each, probabilities. */
+/** The network's answer: cells in rows of `side`, one value per named map in each, probabilities. */
 export interface MapSet {
   names: string[];
-  /** Cells along one side. */
+  /** Cells in a row; a square crop has as many rows. */
   side: number;
   /** Pixels of the crop per cell. */
   stride: number;
@@ -20,7 +20,7 @@ const MOST_PAWS = 6;
 /** A fore and a hind peak nearer than this are one foot seen by both maps, cells. */
 const SAME_FOOT_CELLS = 2;
 const LEAST_JOINT = 0.05;
-/** Share of the crop's cells that a dog in it covers at least; its score is the mean over as many best cells. */
+/** Share of a square crop's cells that a dog in it covers at least; its score is the mean over as many best cells. */
 const DOG_SHARE = 0.03;
 /**
  * Mean mask of the best cells under which there is certainly no dog, and from which there certainly is one; the score
@@ -55,7 +55,7 @@ export function decodeMaps(maps: MapSet): PawSighting {
 
 function plane(maps: MapSet, name: string): Float32Array {
   const map = maps.names.indexOf(name);
-  const out = new Float32Array(maps.side * maps.side);
+  const out = new Float32Array(maps.values.length / maps.names.length);
   if (map < 0) return out;
   for (let i = 0; i < out.length; i++) out[i] = maps.values[i * maps.names.length + map]!;
   return out;
@@ -100,7 +100,8 @@ function highestNear(map: Float32Array, side: number, peak: Peak): number {
     for (let dx = -1; dx <= 1; dx++) {
       const x = Math.floor(peak.x) + dx;
       const y = Math.floor(peak.y) + dy;
-      if (x >= 0 && y >= 0 && x < side && y < side) highest = Math.max(highest, map[y * side + x]!);
+      if (x >= 0 && y >= 0 && x < side && y < map.length / side)
+        highest = Math.max(highest, map[y * side + x]!);
     }
   }
   return highest;

@@ -5,7 +5,7 @@ const INSIDE = 0.5;
 const LEAST_CELLS = 6;
 
 /**
- * Boxes around the connected parts of a side × side dog mask, in cells, largest part first; the score is the
+ * Boxes around the connected parts of a dog mask whose rows are `side` cells wide, in cells, largest part first; the score is the
  * part's mean probability.
  */
 export function dogBoxes(mask: Float32Array, side: number): (Box & { score: number })[] {
@@ -23,7 +23,8 @@ export function dogBoxes(mask: Float32Array, side: number): (Box & { score: numb
 function flood(mask: Float32Array, side: number, start: number, seen: Uint8Array) {
   const open = [start];
   seen[start] = 1;
-  let [left, right, top, bottom, sum, cells] = [side, 0, side, 0, 0, 0];
+  const rows = mask.length / side;
+  let [left, right, top, bottom, sum, cells] = [side, 0, rows, 0, 0, 0];
   while (open.length > 0) {
     const at = open.pop()!;
     const x = at % side;
@@ -41,7 +42,7 @@ function flood(mask: Float32Array, side: number, start: number, seen: Uint8Array
       [x, y + 1],
     ] as const) {
       const next = v * side + u;
-      if (u < 0 || v < 0 || u >= side || v >= side || seen[next] || mask[next]! < INSIDE) continue;
+      if (u < 0 || v < 0 || u >= side || v >= rows || seen[next] || mask[next]! < INSIDE) continue;
       seen[next] = 1;
       open.push(next);
     }

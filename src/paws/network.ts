@@ -2,6 +2,7 @@ import { type GraphModel, loadGraphModel } from "@tensorflow/tfjs-converter";
 import { io, memory, setBackend, type Tensor, tensor, tidy } from "@tensorflow/tfjs-core";
 import { type BackendName, hardwareBackends, switchBackend, type WasmPaths } from "./backend.ts";
 import { decodeMaps, type MapSet } from "./decode.ts";
+import { withHeight } from "./low-graph.ts";
 import { fetchModel, type MapsFacts } from "./model-files.ts";
 import { agrees, trialPicture } from "./trial.ts";
 import type { PawNetwork } from "./types.ts";
@@ -12,6 +13,10 @@ export interface PawNetworkOptions {
   wasmPaths?: WasmPaths | undefined;
   /** Use this backend without trying others. */
   backend?: BackendName | undefined;
+  /** The backend that was fastest here before: it only has to give the known answer again. */
+  remembered?: BackendName | undefined;
+  /** Height of the crops it will be given, a multiple of 32; square unless told otherwise. */
+  heightPx?: number | undefined;
 }
 
 /** A graphics backend must be this much faster than wasm to be worth its start and its battery. */
@@ -34,10 +39,22 @@ export async function loadPawNetwork(options: PawNetworkOptions = {}): Promise<P
       "The paw network's file does not say which maps it holds. Export it again with models/training.",
     );
   }
+  const chosen =
+    options.remembered && (await tryBackend(options.remembered, artifacts, facts, options, false));
+  const best = chosen || (await fastest(artifacts, facts, options));
+  await setBackend(best.name);
+  return hosted(best, facts, options.heightPx ?? facts.inputPx);
+}
+
+async function fastest(
+  artifacts: io.ModelArtifacts,
+  facts: MapsFacts,
+  options: PawNetworkOptions,
+): Promise<Candidate> {
   let best: Candidate | null = null;
   const tried = options.backend ? [options.backend] : ["wasm" as const, ...(await hardwareBackends())];
   for (const name of tried) {
-    const candidate = await tryBackend(name, artifacts, facts, options.wasmPaths);
+    const candidate = await tryBackend(name, artifacts, facts, options, tried.length > 1);
     if (!candidate) continue;
     if (best && candidate.ms > best.ms * WORTH_SWITCHING) {
       candidate.model.dispose();
@@ -49,14 +66,11 @@ export async function loadPawNetwork(options: PawNetworkOptions = {}): Promise<P
       best = candidate;
     }
   }
-  if (!best) {
-    throw new Error(
-      `The paw network gives no right answer on this device (tried: ${tried.join(", ")}). ` +
-        "Mark the landings by hand, or use another browser.",
-    );
-  }
-  await setBackend(best.name);
-  return hosted(best.model, best.name, facts);
+  if (best) return best;
+  throw new Error(
+    `The paw network gives no right answer on this device (tried: ${tried.join(", ")}). ` +
+      "Mark the landings by hand, or use another browser.",
+  );
 }
 
 interface Candidate {
@@ -70,55 +84,70 @@ async function tryBackend(
   name: BackendName,
   artifacts: io.ModelArtifacts,
   facts: MapsFacts,
-  wasmPaths?: WasmPaths,
+  options: PawNetworkOptions,
+  timed: boolean,
 ): Promise<Candidate | null> {
-  if (!(await switchBackend(name, wasmPaths))) return null;
+  if (!(await switchBackend(name, options.wasmPaths))) return null;
+  const heightPx = options.heightPx ?? facts.inputPx;
+  let square: GraphModel | null = null;
   let model: GraphModel | null = null;
   try {
-    model = await loadGraphModel(io.fromMemory(artifacts));
+    square = await loadGraphModel(io.fromMemory(artifacts));
     const picture = trialPicture(facts.inputPx);
     const begun = performance.now();
-    const maps = await run(model, picture, facts.inputPx);
+    const maps = await run(square, picture, facts.inputPx, facts.inputPx);
     if (!agrees(maps, facts.trial) || (name !== "wasm" && performance.now() - begun > FIRST_ANSWER_MS)) {
-      model.dispose();
+      square.dispose();
       return null;
     }
+    model =
+      heightPx === facts.inputPx
+        ? square
+        : await loadGraphModel(io.fromMemory(withHeight(artifacts, heightPx)));
+    if (model !== square) square.dispose();
+    const low = picture.subarray(0, facts.inputPx * heightPx * 3);
     const times: number[] = [];
-    const timed = performance.now();
-    while (times.length < 5 && performance.now() - timed < TRIAL_MS) {
+    const from = performance.now();
+    while (timed && times.length < 5 && performance.now() - from < TRIAL_MS) {
       const t = performance.now();
-      await run(model, picture, facts.inputPx);
+      await run(model, low, facts.inputPx, heightPx);
       times.push(performance.now() - t);
     }
     times.sort((a, b) => a - b);
-    return { name, model, ms: times[times.length >> 1]! };
+    return { name, model, ms: times[times.length >> 1] ?? 0 };
   } catch {
     // A driver that fails half way is no worse than one that is missing: the next backend is tried.
+    square?.dispose();
     model?.dispose();
     return null;
   }
 }
 
-async function run(model: GraphModel, rgb: Uint8Array, inputPx: number): Promise<Float32Array> {
-  const maps = tidy(() => model.predict(tensor(rgb, [1, inputPx, inputPx, 3], "int32")) as Tensor);
+async function run(
+  model: GraphModel,
+  rgb: Uint8Array,
+  widthPx: number,
+  heightPx: number,
+): Promise<Float32Array> {
+  const maps = tidy(() => model.predict(tensor(rgb, [1, heightPx, widthPx, 3], "int32")) as Tensor);
   const values = (await maps.data()) as Float32Array;
   maps.dispose();
   return values;
 }
 
-function hosted(model: GraphModel, backend: BackendName, facts: MapsFacts): PawNetwork {
-  const side = facts.inputPx / facts.stride;
-  const bytes = facts.inputPx * facts.inputPx * 3;
+function hosted({ model, name }: Candidate, facts: MapsFacts, heightPx: number): PawNetwork {
+  const { inputPx } = facts;
+  const side = inputPx / facts.stride;
+  const bytes = inputPx * heightPx * 3;
   return {
-    inputPx: facts.inputPx,
-    backend,
+    inputPx,
+    inputHeightPx: heightPx,
+    backend: name,
     async look(rgb) {
       if (rgb.length !== bytes) {
-        throw new TypeError(
-          `The network wants ${facts.inputPx} × ${facts.inputPx} × 3 bytes, not ${rgb.length}.`,
-        );
+        throw new TypeError(`The network wants ${inputPx} × ${heightPx} × 3 bytes, not ${rgb.length}.`);
       }
-      const values = await run(model, rgb, facts.inputPx);
+      const values = await run(model, rgb, inputPx, heightPx);
       const set: MapSet = { names: facts.maps, side, stride: facts.stride, values };
       return decodeMaps(set);
     },

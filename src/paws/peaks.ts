@@ -11,18 +11,19 @@ const REACH = 2;
 const FLOOR = 1e-6;
 
 /**
- * The highest `most` local maxima of a side × side map that reach `least`, best first, each placed below the cell.
+ * The highest `most` local maxima that reach `least` of a map whose rows are `side` cells wide, best first, each placed below the cell.
  * The maps are trained on Gaussians, whose logarithm is a parabola: its top through three cells is exact for them.
  */
 export function peaksOf(map: Float32Array, side: number, least: number, most: number): Peak[] {
   const found: Peak[] = [];
-  for (let y = 0; y < side; y++) {
+  const rows = map.length / side;
+  for (let y = 0; y < rows; y++) {
     for (let x = 0; x < side; x++) {
       const score = map[y * side + x]!;
       if (score < least || !isHighest(map, side, x, y)) continue;
       found.push({
         x: x + 0.5 + (x > 0 && x < side - 1 ? shift(map, y * side + x, 1) : 0),
-        y: y + 0.5 + (y > 0 && y < side - 1 ? shift(map, y * side + x, side) : 0),
+        y: y + 0.5 + (y > 0 && y < rows - 1 ? shift(map, y * side + x, side) : 0),
         score,
       });
     }
@@ -34,7 +35,8 @@ export function peaksOf(map: Float32Array, side: number, least: number, most: nu
 /** Of equal neighbours the first in reading order is the peak. */
 function isHighest(map: Float32Array, side: number, x: number, y: number): boolean {
   const here = y * side + x;
-  for (let v = Math.max(0, y - REACH); v <= Math.min(side - 1, y + REACH); v++) {
+  const lowest = map.length / side - 1;
+  for (let v = Math.max(0, y - REACH); v <= Math.min(lowest, y + REACH); v++) {
     for (let u = Math.max(0, x - REACH); u <= Math.min(side - 1, x + REACH); u++) {
       const there = v * side + u;
       if (map[there]! > map[here]! || (map[there]! === map[here]! && there < here)) return false;

@@ -60,10 +60,12 @@ export interface PawSighting {
 }
 
 export interface PawNetwork {
-  /** Side of the square crop it wants, pixels. */
+  /** Width of the crop it wants, pixels. */
   readonly inputPx: number;
+  /** Its height: the same for a square. */
+  readonly inputHeightPx: number;
   readonly backend: string;
-  /** rgb: interleaved bytes, inputPx × inputPx × 3. */
+  /** rgb: interleaved bytes, inputPx × inputHeightPx × 3. */
   look(rgb: Uint8Array): Promise<PawSighting>;
   dispose(): void;
 }

@@ -1,9 +1,13 @@
+import type { Pass } from "../gait/types.ts";
+import { rememberBackend, rememberedBackend } from "../paws/remembered.ts";
 import { AnalysisError } from "./failure.ts";
 import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
 import type { FromWorker, ToWorker } from "./worker-messages.ts";
 
 export interface AnalysisWatch {
   onProgress?: (progress: AnalysisProgress) => void;
+  /** What has been found so far, every now and then: more may come, and each may still move. */
+  onLandings?: (passes: Pass[]) => void;
   signal?: AbortSignal;
 }
 
@@ -48,14 +52,17 @@ function analyseOnce(request: AnalysisRequest, watch: AnalysisWatch): Promise<Cl
     worker.onmessage = ({ data }: MessageEvent<FromWorker>) => {
       heardMs = performance.now();
       if (data.kind === "progress") watch.onProgress?.(data.progress);
-      else if (data.kind === "done") end(() => resolve(data.analysis));
-      else if (data.kind === "failed") end(() => reject(new AnalysisError(data.failure, data.sentence)));
+      else if (data.kind === "landings") watch.onLandings?.(data.passes);
+      else if (data.kind === "done") {
+        rememberBackend(data.analysis.backend);
+        end(() => resolve(data.analysis));
+      } else if (data.kind === "failed") end(() => reject(new AnalysisError(data.failure, data.sentence)));
     };
     worker.onerror = (event) => {
       event.preventDefault();
       end(() => reject(brokeOff(event.message || "out of memory?")));
     };
-    worker.postMessage({ kind: "analyse", request } satisfies ToWorker);
+    worker.postMessage({ kind: "analyse", request, backend: rememberedBackend() } satisfies ToWorker);
   });
 }
 

@@ -4,9 +4,11 @@ import { polesByPass } from "../ground/knocks.ts";
 import type { PawNetwork } from "../paws/types.ts";
 import { openClip } from "../video/open.ts";
 import { ClipError, type ClipReader } from "../video/types.ts";
+import type { AnalysisWatch } from "./analyse.ts";
 import { type FrameLook, gatherEvidence } from "./evidence.ts";
 import { AnalysisError } from "./failure.ts";
-import { type ClipWatch, lookThrough, type Stretch } from "./look-through.ts";
+import { lookThrough, type Stretch } from "./look-through.ts";
+import { landingsSoFar } from "./so-far.ts";
 import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
 
 /** Fewer frames than this hold no stance. */
@@ -22,13 +24,16 @@ const LONGEST_S = 180;
 export async function analyseClip(
   request: AnalysisRequest,
   loadNetwork: () => Promise<PawNetwork>,
-  watch: ClipWatch = {},
+  watch: AnalysisWatch = {},
 ): Promise<ClipAnalysis> {
   const begun = performance.now();
   const tell = (stage: AnalysisProgress["stage"], done: number, framesDone = 0, framesTotal = 0) =>
     watch.onProgress?.({ stage, done, framesDone, framesTotal });
   tell("opening", 0);
   let reader: ClipReader | null = null;
+  // Fetched and tried while the clip is being opened.
+  const loading = loadNetwork();
+  loading.catch(() => {});
   try {
     reader = await openClip(request.file, {
       fileName: request.fileName,
@@ -38,14 +43,18 @@ export async function analyseClip(
     const stretch = chooseStretch(reader, request);
     const ground = fitGround(request.marks, reader.facts);
     if (!ground.map) throw new AnalysisError("poles", ground.problems.map((p) => p.sentence).join(" "));
-    const network = await loadNetwork().catch((error: unknown) => {
+    const network = await loading.catch((error: unknown) => {
       throw new AnalysisError("network", error instanceof Error ? error.message : String(error));
     });
-    const seen = await lookThrough(reader, network, ground.map, stretch, request.marks, watch);
-    const total = seen.looks.length;
+    const onLooks = watch.onLandings && landingsSoFar(ground.map, watch.onLandings);
+    const seen = await lookThrough(reader, network, ground.map, stretch, request.marks, {
+      ...watch,
+      ...(onLooks ? { onLooks } : {}),
+    });
+    const total = seen.frameTimesS.length;
     if (total < FEWEST_FRAMES) throw tooShort(total);
     tell("landings", 0.97, total, total);
-    const evidence = gatherEvidence(seen.looks, seen.motion, ground.map, seen.referenceOf);
+    const evidence = gatherEvidence(seen, ground.map);
     const { passes, setAside } = findLandings(evidence);
     const poles = seen.storyOf(passes);
     tell("landings", 1, total, total);
@@ -74,6 +83,7 @@ export async function analyseClip(
     throw asAnalysisError(error);
   } finally {
     reader?.close();
+    loading.then((network) => network.dispose()).catch(() => {});
   }
 }
 

@@ -3,14 +3,27 @@ import type { BodyTrack, PawCandidate } from "../gait/types.ts";
 import { applyHomography } from "../ground/homography.ts";
 import { groundStandardError, groundToImage, imageToGround } from "../ground/map.ts";
 import type { GroundMap, GroundPoint, ImagePoint } from "../ground/types.ts";
+import type { Box } from "../paws/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
 import type { FrameSighting } from "./follow.ts";
 import type { GroundMotion } from "./strip.ts";
 
-/** One frame that was looked at; sighting null where no dog was seen. */
+/** One frame that the network looked at; sighting null where no dog was seen. */
 export interface FrameLook {
+  /** Index into the frame times. */
+  frame: number;
   timeS: number;
   sighting: FrameSighting | null;
+}
+
+/** What was seen of a stretch, in pixels. */
+export interface Sights {
+  /** Times of the frames that the evidence speaks of, seconds; looks name them by index. */
+  frameTimesS: number[];
+  looks: FrameLook[];
+  motion: GroundMotion | null;
+  /** Frame-to-reference map of a look; null where the camera's motion was lost. */
+  referenceOf: (look: FrameLook) => Matrix3 | null;
 }
 
 /** Height above the ground of what the network marks as a paw, metres: measured on clips with known truth. */
@@ -41,17 +54,15 @@ const STAND_REACH_M = 0.14;
  * @param referenceOf Frame-to-reference map at a look; null where the camera's motion was lost.
  */
 export function gatherEvidence(
-  looks: FrameLook[],
-  motion: GroundMotion | null,
+  { frameTimesS, looks, motion, referenceOf }: Sights,
   map: GroundMap,
-  referenceOf: (look: number) => Matrix3 | null,
 ): GaitEvidence {
   const candidates: PawCandidate[] = [];
   const body: BodyTrack[] = [];
-  looks.forEach((look, frame) => {
-    const toReference = referenceOf(frame);
+  for (const look of looks) {
+    const toReference = referenceOf(look);
     const seen = look.sighting;
-    if (!seen || !toReference) return;
+    if (!seen || !toReference) continue;
     const onGround = (p: ImagePoint, heightM: number) =>
       imageToGround(map, applyHomography(toReference, p), heightM);
     const { box } = seen;
@@ -59,9 +70,9 @@ export function gatherEvidence(
     const right = onGround({ x: box.x + box.width, y: box.y + box.height }, 0);
     const lengthM = Math.abs(right.xM - left.xM);
     // Past the horizon or absurdly large: a box that does not stand on this ground.
-    if (!(lengthM > 0.1 && lengthM < 3)) return;
+    if (!(lengthM > 0.1 && lengthM < 3)) continue;
     body.push({
-      frame,
+      frame: look.frame,
       timeS: look.timeS,
       xM: (left.xM + right.xM) / 2,
       lengthM,
@@ -76,8 +87,8 @@ export function gatherEvidence(
       // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
       const doubt = (reading ? covering(reading.covered) : 1) * (onPole(map, g) ? ON_POLE : 1);
       if (peak.score * doubt < LEAST_SCORE) continue;
-      candidates.push({
-        frame,
+      const marked: PawCandidate = {
+        frame: look.frame,
         timeS: look.timeS,
         xM: g.xM,
         yM: g.yM,
@@ -87,24 +98,35 @@ export function gatherEvidence(
         source: "network",
         xSeM: groundStandardError(map, inReference, 0.3 * markSd).xM,
         xPerY: alongSight(map, g),
-      });
+      };
+      candidates.push(marked);
+      for (const { frame, timeS, held } of motion?.held.get(peak) ?? []) {
+        candidates.push({ ...marked, frame, timeS, score: marked.score * held, contact: 0.2 + 0.7 * held });
+      }
     }
-  });
+  }
   for (const foot of motion?.feet ?? []) {
-    const seen = looks[foot.look]?.sighting;
-    const toReference = referenceOf(foot.look);
-    if (!seen || !toReference) continue;
-    const { box } = seen;
+    const about = looksAbout(looks, foot.frame);
+    const toReference = about[0] && referenceOf(about[0]);
+    const box = boxAt(about, foot.timeS);
+    if (!box || !toReference) continue;
     const slack = BESIDE_DOG * box.width;
     const under = foot.at.x > box.x - slack && foot.at.x < box.x + box.width + slack;
     const low = foot.at.y > box.y + 0.6 * box.height && foot.at.y < box.y + 1.15 * box.height;
     // Where the network has its own mark, that one is better placed.
-    const told = seen.peaks.some((p) => Math.abs(p.x - foot.at.x) < 0.09 * box.width && p.score > 0.15);
+    const told = about.some((look) =>
+      look.sighting?.peaks.some(
+        (p) =>
+          Math.abs(p.x - foot.at.x) < 0.09 * box.width &&
+          p.score > 0.15 &&
+          (look.frame === foot.frame || motion?.held.get(p)?.some((h) => h.frame === foot.frame)),
+      ),
+    );
     if (!under || !low || told) continue;
     const inReference = applyHomography(toReference, foot.at);
     const g = imageToGround(map, inReference, 0);
     candidates.push({
-      frame: foot.look,
+      frame: foot.frame,
       timeS: foot.timeS,
       xM: g.xM,
       yM: g.yM,
@@ -120,11 +142,39 @@ export function gatherEvidence(
   const first = groundToImage(map, { xM: 0, yM: map.poleLengthM / 2 });
   const last = groundToImage(map, { xM: map.poleXM.at(-1) ?? 1, yM: map.poleLengthM / 2 });
   return {
-    frameTimesS: looks.map((l) => l.timeS),
+    frameTimesS,
     candidates,
     body,
     xRunsRight: last.x > first.x,
     markAheadM: MARK_AHEAD_M,
+  };
+}
+
+/** The look at a frame, or those just before and after it. */
+function looksAbout(looks: FrameLook[], frame: number): FrameLook[] {
+  let low = 0;
+  let high = looks.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (looks[middle]!.frame < frame) low = middle + 1;
+    else high = middle;
+  }
+  if (looks[low]?.frame === frame) return [looks[low]!];
+  return [looks[low - 1], looks[low]].filter((look) => look !== undefined);
+}
+
+/** Where the dog was at a time between looks; null where none of them saw it. */
+function boxAt(about: FrameLook[], timeS: number): Box | null {
+  const [a, b] = about.filter((look) => look.sighting !== null);
+  const [before, after] = [a?.sighting?.box, b?.sighting?.box];
+  if (!before || !after) return before ?? null;
+  const share = (timeS - a!.timeS) / (b!.timeS - a!.timeS);
+  const between = (p: number, q: number) => p + share * (q - p);
+  return {
+    x: between(before.x, after.x),
+    y: between(before.y, after.y),
+    width: between(before.width, after.width),
+    height: between(before.height, after.height),
   };
 }
 

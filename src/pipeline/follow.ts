@@ -1,4 +1,3 @@
-import type { GreyPicture } from "../ground/types.ts";
 import { type FrameSize, placeCrop } from "../paws/crop.ts";
 import type { Box, PawNetwork, PawPeak, PawSighting } from "../paws/types.ts";
 import type { ClipFrame, Region } from "../video/types.ts";
@@ -33,15 +32,17 @@ const SURE_PAW = 0.5;
 const SMALLEST_PIECE = 0.3;
 /** A dog just found may be seen in part only: its first crop is at least this share of the tile it was found in. */
 const FIRST_SHARE = 0.5;
-/** Shrinking of the crop from look to look: a dog does not shrink, but its first box may have been too large. */
-const SHRINK = 0.985;
+/** Share of its size that the crop keeps over a second of smaller boxes: a dog does not shrink, but its first box may have been too large. */
+const SHRINK = 0.4;
+/** Share of an old speed, and of a guessed place, that is left after a second of other sightings. */
+const OLD_SPEED = 1.5e-6;
+const OLD_PLACE = 1e-24;
+/** Width of the picture in which something moving is looked for, pixels. */
+const SEARCH_PX = 160;
 
 export interface Follower {
-  /**
-   * @param grey The whole frame, small, for finding where something moves.
-   * @param cameraStill Whether the picture stands on the reference frame.
-   */
-  look(frame: ClipFrame, grey: GreyPicture, cameraStill: boolean): Promise<FrameSighting | null>;
+  /** @param cameraStill Whether the picture stands on the reference frame. */
+  look(frame: ClipFrame, cameraStill: boolean): Promise<FrameSighting | null>;
 }
 
 interface Track {
@@ -54,28 +55,30 @@ interface Track {
 
 /** Keeps the network's crop on the dog from frame to frame, and looks for the dog where none is in sight. */
 export function createFollower(network: PawNetwork, size: FrameSize, where: Whereabouts): Follower {
-  const side = network.inputPx;
-  const pixels = new Uint8Array(side * side * 3);
+  const { inputPx: side, inputHeightPx } = network;
+  const heightShare = inputHeightPx / side;
   let track: Track | null = null;
   let searchedS = Number.NEGATIVE_INFINITY;
-  let searchedGrey: Uint8Array | null = null;
+  let searched: Uint8Array | null = null;
+  const band = searchBand(where.tiles, size);
 
   const lookInto = async (frame: ClipFrame, region: Region): Promise<PawSighting> => {
-    frame.rgb(region, side, side, pixels);
-    return network.look(pixels);
+    return network.look(frame.rgb(region, side, inputHeightPx));
   };
 
   /** The best plausible box among the tiles in which something moves. */
-  async function search(frame: ClipFrame, grey: GreyPicture, still: boolean): Promise<Box | null> {
+  async function search(frame: ClipFrame, still: boolean): Promise<Box | null> {
     searchedS = frame.timeS;
-    const before = searchedGrey;
-    searchedGrey = grey.data.slice();
-    const scale = size.widthPx / grey.width;
+    const before = searched;
+    if (!band) return null;
+    const now = frame.grey(band.region, band.width, band.height);
+    searched = now;
+    if (!before) return null;
     const busy = where.tiles
-      .map((tile) => ({ tile, change: before ? changeIn(tile, before, grey, scale) : 255 }))
+      .map((tile) => ({ tile, change: changeIn(tile, before, now, band) }))
       .filter((t) => t.change > NOTHING_MOVES)
       .sort((a, b) => b.change - a.change)
-      .slice(0, before ? TILES_A_SEARCH : where.tiles.length);
+      .slice(0, TILES_A_SEARCH);
     let best: { box: Box; worth: number } | null = null;
     for (const { tile } of busy) {
       for (const found of boxesOf(await lookInto(frame, tile), tile, side)) {
@@ -88,10 +91,10 @@ export function createFollower(network: PawNetwork, size: FrameSize, where: Wher
   }
 
   return {
-    async look(frame, grey, still) {
+    async look(frame, still) {
       const idle = track !== null && frame.timeS - track.idle.sinceS > IDLE_S;
       if ((!track || idle) && frame.timeS - searchedS >= SEARCH_EVERY_S) {
-        const found = await search(frame, grey, still);
+        const found = await search(frame, still);
         if (found && (!track || farFrom(found, track.box))) track = trackFrom(found, frame.timeS);
       }
       if (!track) return null;
@@ -101,7 +104,7 @@ export function createFollower(network: PawNetwork, size: FrameSize, where: Wher
         x: track.box.x + track.velocity.x * since,
         y: track.box.y + track.velocity.y * since,
       };
-      const region = placeCrop(guess, size);
+      const region = placeCrop(guess, size, heightShare);
       const sighting = await lookInto(frame, region);
       const own = ownBox(sighting, region, side, guess, (box) => where.plausible(box, still));
       if (!own) {
@@ -131,15 +134,37 @@ function distance(a: Box, b: Box): number {
 
 const farFrom = (a: Box, b: Box) => distance(a, b) > LEAP * longSide(b);
 
-/** Mean absolute change of grey within a tile since an earlier picture. */
-function changeIn(tile: Region, before: Uint8Array, now: GreyPicture, scale: number): number {
-  const x0 = Math.max(0, Math.floor(tile.x / scale));
-  const y0 = Math.max(0, Math.floor(tile.y / scale));
-  const x1 = Math.min(now.width, Math.ceil((tile.x + tile.width) / scale));
-  const y1 = Math.min(now.height, Math.ceil((tile.y + tile.height) / scale));
+interface SearchBand {
+  region: Region;
+  width: number;
+  height: number;
+}
+
+/** The part of the picture that the tiles cover; null where there are none. */
+function searchBand(tiles: Region[], size: FrameSize): SearchBand | null {
+  const left = Math.max(0, Math.min(...tiles.map((t) => t.x)));
+  const top = Math.max(0, Math.min(...tiles.map((t) => t.y)));
+  const right = Math.min(size.widthPx, Math.max(...tiles.map((t) => t.x + t.width)));
+  const bottom = Math.min(size.heightPx, Math.max(...tiles.map((t) => t.y + t.height)));
+  if (!(right > left && bottom > top)) return null;
+  const region = { x: left, y: top, width: right - left, height: bottom - top };
+  return {
+    region,
+    width: SEARCH_PX,
+    height: Math.max(1, Math.round((SEARCH_PX * region.height) / region.width)),
+  };
+}
+
+/** Mean absolute change of grey within a tile since an earlier picture of the band. */
+function changeIn(tile: Region, before: Uint8Array, now: Uint8Array, band: SearchBand): number {
+  const scale = band.region.width / band.width;
+  const x0 = Math.max(0, Math.floor((tile.x - band.region.x) / scale));
+  const y0 = Math.max(0, Math.floor((tile.y - band.region.y) / scale));
+  const x1 = Math.min(band.width, Math.ceil((tile.x + tile.width - band.region.x) / scale));
+  const y1 = Math.min(band.height, Math.ceil((tile.y + tile.height - band.region.y) / scale));
   let sum = 0;
   for (let y = y0; y < y1; y++) {
-    for (let i = y * now.width + x0; i < y * now.width + x1; i++) sum += Math.abs(now.data[i]! - before[i]!);
+    for (let i = y * band.width + x0; i < y * band.width + x1; i++) sum += Math.abs(now[i]! - before[i]!);
   }
   const area = (x1 - x0) * (y1 - y0);
   return area > 0 ? sum / area : 0;
@@ -206,16 +231,17 @@ function advanced(track: Track, guess: Box, seen: Box, timeS: number): Track {
   const at = middle(seen);
   const before = middle(track.box);
   // Slow to believe a new speed: the box breathes with every stride.
+  const old = OLD_SPEED ** since;
   const velocity =
     since > 0
       ? {
-          x: 0.8 * track.velocity.x + (0.2 * (at.x - before.x)) / since,
-          y: 0.8 * track.velocity.y + (0.2 * (at.y - before.y)) / since,
+          x: old * track.velocity.x + ((1 - old) * (at.x - before.x)) / since,
+          y: old * track.velocity.y + ((1 - old) * (at.y - before.y)) / since,
         }
       : track.velocity;
   const moved = Math.hypot(at.x - track.idle.x, at.y - track.idle.y) > IDLE_MOVE * longSide(seen);
   return {
-    box: blend(guess, seen),
+    box: blend(guess, seen, since),
     velocity,
     seenS: timeS,
     idle: moved ? { ...at, sinceS: timeS } : track.idle,
@@ -223,11 +249,12 @@ function advanced(track: Track, guess: Box, seen: Box, timeS: number): Track {
 }
 
 /** The crop moves with the dog at once; it grows with it at once too, but hardly shrinks. */
-function blend(guess: Box, seen: Box): Box {
-  const width = Math.max(seen.width, SHRINK * guess.width);
-  const height = Math.max(seen.height, SHRINK * guess.height);
-  const cx = 0.4 * middle(guess).x + 0.6 * middle(seen).x;
-  const cy = 0.4 * middle(guess).y + 0.6 * middle(seen).y;
+function blend(guess: Box, seen: Box, since: number): Box {
+  const width = Math.max(seen.width, SHRINK ** since * guess.width);
+  const height = Math.max(seen.height, SHRINK ** since * guess.height);
+  const old = OLD_PLACE ** since;
+  const cx = old * middle(guess).x + (1 - old) * middle(seen).x;
+  const cy = old * middle(guess).y + (1 - old) * middle(seen).y;
   return { x: cx - width / 2, y: cy - height / 2, width, height };
 }
 

@@ -1,13 +1,12 @@
+import { IDENTITY } from "../ground/homography.ts";
 import type { Crossing, PoleStory } from "../ground/knocks.ts";
-import { createRegistrar } from "../ground/registrar.ts";
 import type { CameraReport, FrameRegistration, GroundMap, PoleMarks } from "../ground/types.ts";
-import type { Box, PawNetwork } from "../paws/types.ts";
-import type { Matrix3 } from "../stats/types.ts";
-import type { ClipReader } from "../video/types.ts";
-import type { FrameLook } from "./evidence.ts";
+import type { PawNetwork } from "../paws/types.ts";
+import type { ClipFrame, ClipReader, FrameNeed } from "../video/types.ts";
+import { createCameraWatch, type WatchPoles } from "./camera-watch.ts";
+import type { FrameLook, Sights } from "./evidence.ts";
 import { createFollower } from "./follow.ts";
-import { watchPoles } from "./poles.ts";
-import { createGroundStrip, type GroundMotion } from "./strip.ts";
+import { createGroundStrip } from "./strip.ts";
 import type { AnalysisProgress } from "./types.ts";
 import { whereabouts } from "./whereabouts.ts";
 
@@ -18,26 +17,35 @@ export interface Stretch {
 
 export interface ClipWatch {
   onProgress?: (progress: AnalysisProgress) => void;
+  /** The looks made so far, after each of them. */
+  onLooks?: (sights: Sights) => void;
   signal?: AbortSignal;
 }
 
 /** What was seen in a stretch of a clip. */
-export interface Seen {
-  looks: FrameLook[];
-  motion: GroundMotion | null;
+export interface Seen extends Sights {
   camera: CameraReport;
   registrations: FrameRegistration[];
-  referenceOf: (look: number) => Matrix3 | null;
   /** What the poles did during the passes. */
   storyOf: (passes: readonly Crossing[]) => PoleStory;
 }
 
-/** Nothing in a dog's stance needs more looks a second than this; faster films are thinned. */
-const LOOKS_PER_SECOND = 60;
-/** Width of the grey picture in which the background is followed, pixels. */
-const BACKGROUND_PX = 512;
+/** Nothing in a dog's stance needs more frames a second than this; faster films are thinned. */
+const FRAMES_PER_SECOND = 60;
+/** Looks of the network while the ground strip tells what goes on between them: some three in every stance. */
+const LOOKS_PER_SECOND = 15;
+/** ... and where it cannot, because the camera moves or the row's ground is out of the picture. */
+const LOOKS_ALONE_PER_SECOND = 30;
+/** Looks that may wait for their turn while frames after them are read. */
+const MOST_WAITING = 3;
 
-/** Goes through a stretch frame by frame: follows the camera and the dog, marks paws, keeps the ground for the second witness. */
+/** What is done with a frame. */
+type Use = "look" | "strip" | "camera" | "none";
+
+/**
+ * Goes through a stretch: follows the camera and the dog, marks paws, and keeps the ground for the second witness.
+ * Frames are read on while the network looks, and what is found does not depend on which of them is faster.
+ */
 export async function lookThrough(
   reader: ClipReader,
   network: PawNetwork,
@@ -48,71 +56,123 @@ export async function lookThrough(
 ): Promise<Seen> {
   const referenceS = marks.timeS;
   const { facts } = reader;
-  const follower = createFollower(network, facts, whereabouts(map, facts));
+  const where = whereabouts(map, facts, network.inputHeightPx / network.inputPx);
+  const follower = createFollower(network, facts, where);
   const strip = createGroundStrip(map, facts);
-  const width = Math.min(BACKGROUND_PX, facts.widthPx);
-  const scale = facts.widthPx / width;
-  const height = Math.round(facts.heightPx / scale);
-  const registrar = createRegistrar({ width, height, scale });
-  const poleWatch = watchPoles({ map, scale, poleHeightM: marks.poleHeightM }, referenceS);
-  const whole = { x: 0, y: 0, width: facts.widthPx, height: height * scale };
+  const camera = createCameraWatch(map, marks, facts);
   const looks: FrameLook[] = [];
+  const frameTimesS: number[] = [];
   // The poles were tapped on a frame that may lie outside the stretch: the camera is followed from there.
   const fromS = Math.min(stretch.fromS, referenceS);
   const toS = Math.max(stretch.toS, referenceS + 0.1);
-  const total = Math.max(1, Math.round((toS - fromS) * facts.meanFps));
-  let frames = 0;
+
+  const uses = new Map<number, Use>();
+  let seenS = Number.NEGATIVE_INFINITY;
   let lookedS = Number.NEGATIVE_INFINITY;
-  let dog: Box | null = null;
-  for await (const frame of reader.frames({
-    fromS,
-    toS,
-    ...(watch.signal ? { signal: watch.signal } : {}),
-  })) {
+  const purposeOf = (timeS: number): Use => {
+    // The frame on which the poles were tapped must be placed itself, not by a neighbour.
+    const tapped = Math.abs(timeS - referenceS) < 0.5 / facts.meanFps;
+    if (timeS - seenS < 0.75 / FRAMES_PER_SECOND) return tapped && !camera.still ? "camera" : "none";
+    seenS = timeS;
+    const rate = camera.still && strip ? LOOKS_PER_SECOND : LOOKS_ALONE_PER_SECOND;
+    const within = timeS >= stretch.fromS - 1e-6 && timeS <= stretch.toS + 1e-6;
+    if (timeS - lookedS > 1 / rate - 0.5 / FRAMES_PER_SECOND) {
+      lookedS = timeS;
+      return within ? "look" : "camera";
+    }
+    if (tapped && !camera.still) return "camera";
+    return within && camera.still && strip ? "strip" : "none";
+  };
+  const need = (timeS: number): FrameNeed => {
+    const use = uses.get(timeS) ?? purposeOf(timeS);
+    uses.set(timeS, use);
+    return use === "none" ? "nothing" : use === "strip" && strip ? strip.region : "whole";
+  };
+
+  let made = 0;
+  let turn: Promise<unknown> = Promise.resolve();
+  const turns: Promise<unknown>[] = [];
+  const look = async (frame: ClipFrame, at: FrameLook, still: boolean, watchPoles: WatchPoles) => {
     try {
-      frames++;
-      if (frame.timeS - lookedS < 0.75 / LOOKS_PER_SECOND) continue;
-      lookedS = frame.timeS;
-      const wanted = frame.timeS >= stretch.fromS - 1e-6 && frame.timeS <= stretch.toS + 1e-6;
-      const grey = { data: frame.grey(whole, width, height), width, height };
-      const { still } = registrar.add(grey, frame.timeS, dog ? [shrunk(dog, scale)] : []);
-      const sighting = wanted ? await follower.look(frame, grey, still) : null;
-      dog = sighting?.box ?? null;
-      if (still && wanted) strip?.add(frame, looks.length, sighting?.peaks ?? []);
-      poleWatch.add(grey, frame.timeS, dog ? [shrunk(dog, scale)] : []);
-      looks.push({ timeS: frame.timeS, sighting });
+      at.sighting = await follower.look(frame, still);
+      watchPoles(at.sighting?.box ?? null);
+      made++;
+      if (watch.onLooks && still) {
+        watch.onLooks({ ...onlyLooks(looks.slice(0, made)), motion: null, referenceOf: () => IDENTITY });
+      }
     } finally {
       frame.close();
     }
-    if (frames % 5 === 0) {
-      watch.onProgress?.({
-        stage: "paws",
-        done: 0.05 + 0.9 * Math.min(1, frames / total),
-        framesDone: frames,
-        framesTotal: Math.max(frames, total),
-      });
+  };
+
+  let first: number | undefined;
+  const total = Math.max(1, Math.round((toS - fromS) * facts.meanFps));
+  try {
+    for await (const frame of reader.frames({
+      fromS,
+      toS,
+      need,
+      ...(watch.signal ? { signal: watch.signal } : {}),
+    })) {
+      const use = uses.get(frame.timeS);
+      if (strip?.isFull()) {
+        await turn;
+        strip.read();
+      }
+      if (use === "look") {
+        const at: FrameLook = { frame: frameTimesS.length, timeS: frame.timeS, sighting: null };
+        await turns[looks.length - MOST_WAITING];
+        const known = looks[looks.length - MOST_WAITING]?.sighting?.box ?? null;
+        const watchPoles = camera.see(frame, known);
+        if (camera.still) strip?.add(frame, at);
+        frameTimesS.push(frame.timeS);
+        looks.push(at);
+        const { still } = camera;
+        turn = turn.then(() => look(frame, at, still, watchPoles));
+        // A failure is dealt with when its turn is awaited.
+        turn.catch(() => {});
+        turns.push(turn);
+        tell(frame.index);
+      } else {
+        if (use === "camera") {
+          const watchPoles = camera.see(frame, null);
+          turn = turn.then(() => watchPoles(null));
+        } else strip?.add(frame, { frame: frameTimesS.push(frame.timeS) - 1, timeS: frame.timeS });
+        frame.close();
+      }
     }
+    await turn;
+  } finally {
+    await turn.catch(() => {});
   }
-  const followed = registrar.finish(referenceS);
-  const poles = poleWatch.finish(followed.registrations, followed.report);
-  const { registrations, report } = poles;
-  const still = report.kind === "still";
-  const unmoved: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
+  const { report, registrations, referenceOf, storyOf } = camera.finish();
+  // Against a background that moves, nothing can be said to stand still.
+  const motion = report.kind === "still" ? (strip?.finish() ?? null) : null;
   return {
-    looks,
-    // Against a background that moves, nothing can be said to stand still.
-    motion: still ? (strip?.finish() ?? null) : null,
+    ...(motion ? { frameTimesS, looks } : onlyLooks(looks)),
+    motion,
     camera: report,
     registrations,
-    storyOf: poles.story,
-    referenceOf: (look) => {
-      if (still) return unmoved;
-      const registration = registrations[look];
-      return registration?.ok ? registration.frameToReference : null;
-    },
+    referenceOf,
+    storyOf,
   };
+
+  function tell(index: number): void {
+    first ??= index;
+    const framesDone = index - first + 1;
+    watch.onProgress?.({
+      stage: "paws",
+      done: 0.05 + 0.9 * Math.min(1, framesDone / total),
+      framesDone,
+      framesTotal: Math.max(framesDone, total),
+    });
+  }
 }
 
-function shrunk(box: Box, scale: number): Box {
-  return { x: box.x / scale, y: box.y / scale, width: box.width / scale, height: box.height / scale };
+/** Without the second witness the frames between looks say nothing, and are no frames. */
+function onlyLooks(looks: FrameLook[]): Pick<Seen, "frameTimesS" | "looks"> {
+  return {
+    frameTimesS: looks.map((look) => look.timeS),
+    looks: looks.map((look, frame) => ({ ...look, frame })),
+  };
 }

@@ -23,6 +23,8 @@ export interface MotionOptions {
   /** Pixels of the strip per metre on the ground near the row. */
   pxPerM: number;
   timesS: number[];
+  /** Strips from before these, which help to tell the empty scene. */
+  sceneBefore?: GreyPicture[] | undefined;
 }
 
 /** Grey levels (of 255) by which a pixel must differ from the empty scene. */
@@ -35,6 +37,8 @@ const MOMENT_S = 0.05;
 const SCENE_SAMPLES = 25;
 /** Fewer strips show no empty scene. */
 const FEWEST_STRIPS = 8;
+/** Fewer hidden pixels show no paw. */
+const FEWEST_HIDDEN = 4;
 /** Half-side of the place about a paw mark that is read, metres. */
 const PLACE_M = 0.03;
 /** A blob smaller than this share of a paw is noise; one wider than this, metres, is no foot. */
@@ -52,7 +56,8 @@ const PAW_AREA_M2 = 0.05 * 0.04;
 export function readMotion(strips: GreyPicture[], options: MotionOptions) {
   const first = strips[0];
   const { width, height } = first ?? { width: 0, height: 0 };
-  const scene = strips.length >= FEWEST_STRIPS ? emptyScene(strips) : null;
+  const views = [...(options.sceneBefore ?? []), ...strips];
+  const scene = views.length >= FEWEST_STRIPS ? emptyScene(views) : null;
   /** 0 ground, 1 hidden by something that moves, 2 by something that stands still. */
   const states = (s: number): Uint8Array | null => {
     if (!scene) return null;
@@ -79,6 +84,22 @@ export function readMotion(strips: GreyPicture[], options: MotionOptions) {
       const state = states(s);
       return state ? feetIn(state, s, width, height, options.pxPerM) : [];
     },
+    /**
+     * Share of what hides the ground at a place (strip pixels) of strip s that strip t shows unchanged; 0 where
+     * the ground lies bare.
+     */
+    held(s: number, t: number, at: ImagePoint): number {
+      if (!scene) return 0;
+      const [here, there] = [strips[s]!.data, strips[t]!.data];
+      let hidden = 0;
+      let same = 0;
+      eachAbout(at, width, height, options.pxPerM, (i) => {
+        if (Math.abs(here[i]! - scene[i]!) <= DIFFERS) return;
+        hidden++;
+        if (Math.abs(there[i]! - here[i]!) < STILL) same++;
+      });
+      return hidden >= FEWEST_HIDDEN ? same / hidden : 0;
+    },
     /** What the places (strip pixels) of strip s show; null where motion cannot tell. */
     places(s: number, places: ImagePoint[]): (PlaceReading | null)[] {
       const state = places.length > 0 ? states(s) : null;
@@ -94,20 +115,33 @@ function placeIn(
   height: number,
   pxPerM: number,
 ): PlaceReading | null {
-  const reach = Math.max(2, PLACE_M * pxPerM);
   let looked = 0;
   let covered = 0;
   let still = 0;
-  for (let y = Math.max(0, Math.round(at.y - reach)); y <= Math.min(height - 1, at.y + 0.5 * reach); y++) {
-    for (let x = Math.max(0, Math.round(at.x - reach)); x <= Math.min(width - 1, at.x + reach); x++) {
-      const v = state[y * width + x]!;
-      looked++;
-      if (v > 0) covered++;
-      if (v === 2) still++;
-    }
-  }
+  eachAbout(at, width, height, pxPerM, (i) => {
+    const v = state[i]!;
+    looked++;
+    if (v > 0) covered++;
+    if (v === 2) still++;
+  });
   if (looked < 6) return null;
   return { covered: covered / looked, still: covered > 0 ? still / covered : 0 };
+}
+
+/** Visits the pixels of the place about a paw mark: more above it than below. */
+function eachAbout(
+  at: ImagePoint,
+  width: number,
+  height: number,
+  pxPerM: number,
+  visit: (index: number) => void,
+): void {
+  const reach = Math.max(2, PLACE_M * pxPerM);
+  for (let y = Math.max(0, Math.round(at.y - reach)); y <= Math.min(height - 1, at.y + 0.5 * reach); y++) {
+    for (let x = Math.max(0, Math.round(at.x - reach)); x <= Math.min(width - 1, at.x + reach); x++) {
+      visit(y * width + x);
+    }
+  }
 }
 
 /** Blobs of standing pixels with only ground under them. */

@@ -10,28 +10,33 @@ const LONGEST_DOG_M = 2;
 /** A dog that matters walks within this distance of the poles' ends, and of the row's ends, metres. */
 const BESIDE_ROW_M = 1.2;
 const BEYOND_ROW_M = 6;
-/** Side of a search tile on the ground, metres: a large dog fits, a small one is still seen. */
-const TILE_M = 1.5;
+/** Width of a search tile on the ground, metres: a large dog fits, a small one is still seen. */
+const TILE_M = 1.8;
 
 export interface Whereabouts {
-  /** Squares along the row in which to look for a dog, upright full-size pixels of the reference frame. */
+  /** Parts of the picture along the row in which to look for a dog, upright full-size pixels of the reference frame. */
   tiles: Region[];
   /** Whether a box could be a dog that stands near the row. In a moving camera's frame only its size is asked. */
   plausible(box: Box, cameraStill: boolean): boolean;
 }
 
-/** What the ground map says about where a dog can be and how large it looks there. */
-export function whereabouts(map: GroundMap, size: FrameSize): Whereabouts {
+/**
+ * What the ground map says about where a dog can be and how large it looks there.
+ *
+ * @param heightShare Height of the network's crop over its width.
+ */
+export function whereabouts(map: GroundMap, size: FrameSize, heightShare: number): Whereabouts {
   const lastM = map.poleXM.at(-1) ?? 0;
   const middleY = map.poleLengthM / 2;
   const tiles: Region[] = [];
   for (let xM = -BEYOND_ROW_M; xM <= lastM + BEYOND_ROW_M; xM += TILE_M / 2) {
     const at = groundToImage(map, { xM, yM: middleY });
     if (!(at.x > 0 && at.x < size.widthPx && at.y > 0 && at.y < size.heightPx)) continue;
-    const side = TILE_M * pixelsPerMetre(map, { xM, yM: middleY });
-    if (!(side > 40 && side < 3 * size.widthPx)) continue;
+    const width = TILE_M * pixelsPerMetre(map, { xM, yM: middleY });
+    if (!(width > 40 && width < 3 * size.widthPx)) continue;
+    const height = heightShare * width;
     // The dog stands on the line: most of the tile is above it.
-    tiles.push({ x: at.x - side / 2, y: at.y - 0.75 * side, width: side, height: side });
+    tiles.push({ x: at.x - width / 2, y: at.y - 0.75 * height, width, height });
   }
   return {
     tiles,

@@ -1,14 +1,19 @@
+import type { Pass } from "../gait/types.ts";
+import type { BackendName } from "../paws/backend.ts";
 import type { AnalysisError } from "./failure.ts";
 import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
 
 export interface ToWorker {
   kind: "analyse";
   request: AnalysisRequest;
+  /** The backend that was fastest on this device before. */
+  backend?: BackendName | undefined;
 }
 
 export type FromWorker =
   | { kind: "alive" }
   | { kind: "progress"; progress: AnalysisProgress }
+  | { kind: "landings"; passes: Pass[] }
   | { kind: "done"; analysis: ClipAnalysis }
   | { kind: "failed"; failure: AnalysisError["kind"]; sentence: string };
 

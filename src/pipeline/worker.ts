@@ -1,5 +1,6 @@
 import mapsWeightsUrl from "../../models/paws/paws.bin?url";
-import { loadPawNetwork } from "../paws/network.ts";
+import { LOW_CROP_PX } from "../paws/crop.ts";
+import { loadPawNetworkApart } from "../paws/network-apart.ts";
 import { analyseClip } from "./clip.ts";
 import { AnalysisError } from "./failure.ts";
 import { openLookLog } from "./look-log.ts";
@@ -10,17 +11,18 @@ const answer = (message: FromWorker) => self.postMessage(message);
 /** Both names carry a hash of their contents: other weights or other code never read this log. */
 const program = `${mapsWeightsUrl} ${self.location.pathname}`;
 
-self.onmessage = async ({ data: { request } }: MessageEvent<ToWorker>) => {
+self.onmessage = async ({ data: { request, backend } }: MessageEvent<ToWorker>) => {
   setInterval(() => answer({ kind: "alive" }), ALIVE_EVERY_MS);
   try {
     const log = request.logAs ? await openLookLog(request.logAs, program) : null;
     const loadNetwork = async () => {
-      const network = await loadPawNetwork();
+      const network = await loadPawNetworkApart({ heightPx: LOW_CROP_PX, remembered: backend });
       return log ? log.behind(network) : network;
     };
     const analysis = await analyseClip(request, loadNetwork, {
       onProgress: (progress) =>
         answer({ kind: "progress", progress: log ? { ...progress, looksTakenUp: log.takenUp } : progress }),
+      onLandings: (passes) => answer({ kind: "landings", passes }),
     });
     answer({ kind: "done", analysis });
   } catch (error) {
