@@ -32,8 +32,8 @@ export interface Seen extends Sights {
 
 /** Nothing in a dog's stance needs more frames a second than this; faster films are thinned. */
 const FRAMES_PER_SECOND = 60;
-/** Looks of the network while the ground strip tells what goes on between them: some three in every stance. */
-const LOOKS_PER_SECOND = 15;
+/** Looks of the network while the ground strip tells what goes on between them: four in a stance. */
+const LOOKS_PER_SECOND = 20;
 /** ... and where it cannot, because the camera moves or the row's ground is out of the picture. */
 const LOOKS_ALONE_PER_SECOND = 30;
 /** Looks that may wait for their turn while frames after them are read. */

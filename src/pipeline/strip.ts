@@ -25,7 +25,7 @@ export interface HeldPaw {
 /** What motion says of a clip. */
 export interface GroundMotion {
   feet: StillFoot[];
-  /** By the paw marks that hold still, in the frames up to the looks before and after theirs. */
+  /** By the paw marks that hold still: in the frames up to the looks that mark the same paw themselves. */
   held: Map<PawPeak, HeldPaw[]>;
   readings: Map<PawPeak, PlaceReading>;
 }
@@ -41,8 +41,10 @@ const SCENE_BEFORE = 12;
 /** Ground looked at before the first and after the last pole, and how high above it. */
 const BEYOND_M = 1.5;
 const ABOVE_M = 0.12;
+/** Marks this near to each other are of one paw, metres. */
+const SAME_PAW_M = 0.06;
 /** A paw of which less is unchanged has moved. */
-const STILL_HELD = 0.6;
+const STILL_HELD = 0.5;
 
 interface Kept {
   picture: GreyPicture;
@@ -89,7 +91,7 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
         });
       }
     });
-    looked.forEach((s, n) => {
+    looked.forEach((s) => {
       if (s < known || s >= end) return;
       const peaks = kept[s]!.look!.sighting?.peaks ?? [];
       const places = peaks.map(inStrip);
@@ -97,8 +99,8 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
         if (!reading) return;
         found.readings.set(peaks[i]!, reading);
         found.held.set(peaks[i]!, [
-          ...heldAt(motion, peaks[i]!, places[i]!, s, -1, looked[n - 1] ?? -1),
-          ...heldAt(motion, peaks[i]!, places[i]!, s, 1, looked[n + 1] ?? kept.length),
+          ...heldAt(motion, peaks[i]!, places[i]!, s, -1),
+          ...heldAt(motion, peaks[i]!, places[i]!, s, 1),
         ]);
       });
     });
@@ -107,17 +109,22 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
     known = Math.min(end, CONTEXT);
   };
 
-  /** The frames from strip `from` towards (not including) strip `to` in which a paw has not moved. */
+  /** The frames before or after strip `from` in which a paw has not moved, up to a look that marks it itself. */
   function heldAt(
     motion: ReturnType<typeof readMotion>,
     peak: PawPeak,
     place: ImagePoint,
     from: number,
     step: -1 | 1,
-    to: number,
   ): HeldPaw[] {
     const paws: HeldPaw[] = [];
-    for (let t = from + step; t !== to; t += step) {
+    const marksIt = (look: FrameLook | null) =>
+      look?.sighting?.peaks.some((p) => {
+        const there = inStrip(p);
+        return Math.hypot(there.x - place.x, there.y - place.y) < SAME_PAW_M * pxPerM;
+      });
+    for (let t = from + step; t >= 0 && t < kept.length; t += step) {
+      if (marksIt(kept[t]!.look)) break;
       const held = motion.held(from, t, place);
       if (held < STILL_HELD) break;
       paws.push({ frame: kept[t]!.frame, timeS: kept[t]!.timeS, peak, held });
