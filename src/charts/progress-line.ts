@@ -1,4 +1,4 @@
-import { extent, scaleLinear, scaleTime } from "d3";
+import { extent, precisionFixed, scaleLinear, scaleTime, tickStep } from "d3";
 import { checkWidth, type DrawingOptions, drawing, TEXT, words } from "./frame.ts";
 import { numberText } from "./lengths.ts";
 import { COLOUR } from "./palette.ts";
@@ -50,6 +50,9 @@ export function drawProgressLine(data: ProgressLineData, options: DrawingOptions
     .domain(low === high ? [low - 1, high + 1] : [low, high])
     .nice(4)
     .range([bottom, top]);
+  // Half a knock is nothing.
+  const ticks = y.ticks(4).filter((tick) => data.digits > 0 || Number.isInteger(tick));
+  const tickDigits = precisionFixed(tickStep(y.domain()[0] ?? 0, y.domain()[1] ?? 1, 4));
   const [from = 0, to = 0] = extent(points, (point) => point.at);
   const x = scaleTime()
     .domain(from === to ? [from - DAY, to + DAY] : [from, to])
@@ -64,18 +67,14 @@ export function drawProgressLine(data: ProgressLineData, options: DrawingOptions
       width,
       height: HEIGHT,
     },
-    y
-      .ticks(4)
-      // Half a knock is nothing.
-      .filter((tick) => data.digits > 0 || Number.isInteger(tick))
-      .map((tick) => [
-        element("line", { x1: left, x2: right, y1: y(tick), y2: y(tick), stroke: COLOUR.line }),
-        words(left - 6, y(tick) + 4, y.tickFormat(4)(tick), {
-          size: TEXT.small,
-          anchor: "end",
-          fill: COLOUR.inkSoft,
-        }),
-      ]),
+    ticks.map((tick) => [
+      element("line", { x1: left, x2: right, y1: y(tick), y2: y(tick), stroke: COLOUR.line }),
+      words(left - 6, y(tick) + 4, numberText(tick, data.digits > 0 ? tickDigits : 0), {
+        size: TEXT.small,
+        anchor: "end",
+        fill: COLOUR.inkSoft,
+      }),
+    ]),
     band &&
       points.length > 1 &&
       element("rect", {

@@ -4,6 +4,7 @@ import { drawCheckBar, drawCordPiece, pieceCount } from "../../charts/cord-strip
 import { spacingNumber } from "../../charts/layout-plan.ts";
 import { type CordMark, cordMarks } from "../../spacing/cord.ts";
 import { polePlaces } from "../../spacing/travel.ts";
+import type { Layout } from "../../spacing/types.ts";
 import { sharedLetters } from "../../store/merge.ts";
 import type { Dog, Keeper, Units } from "../../store/types.ts";
 import { useKept } from "../keeper.ts";
@@ -142,7 +143,6 @@ function Page({ marks, dogs, units }: { marks: CordMark[]; dogs: Dog[]; units: U
 function DogCard({ dog, units }: { dog: Dog; units: Units }) {
   const layout = dog.plan?.layout;
   if (!layout) return null;
-  const highest = Math.max(...layout.heightsM);
   return (
     <article className="cord-card">
       <strong>
@@ -159,9 +159,30 @@ function DogCard({ dog, units }: { dog: Dog; units: Units }) {
           .join(" · ")}{" "}
         {units}
       </span>
-      <span className="soft">{highest === 0 ? "On the ground" : `Up to ${length(highest, units)} high`}</span>
+      <span className="soft">{heightsText(layout, units)}</span>
+      {aimsPlace(layout) && (
+        <span className="soft">
+          Hind foot at {layout.targetFractions.map((at) => Math.round(at * 100)).join(" · ")} % of the gaps
+        </span>
+      )}
+      {layout.anglesDeg && (
+        <span className="soft">Poles turned by {layout.anglesDeg.map((deg) => `${deg}°`).join(" · ")}</span>
+      )}
     </article>
   );
+}
+
+/** Some hind foot is to land elsewhere than in the middle of its gap. */
+function aimsPlace({ targetFractions }: Layout): boolean {
+  return targetFractions.some((at) => Math.abs(at - 0.5) > 0.01);
+}
+
+function heightsText({ heightsM }: Layout, units: Units): string {
+  const [first = 0] = heightsM;
+  if (heightsM.every((height) => height === first)) {
+    return first === 0 ? "On the ground" : `${length(first, units)} high`;
+  }
+  return `Heights ${heightsM.map((height) => spacingNumber(height, units)).join(" · ")} ${units}`;
 }
 
 function gapsText(dog: Dog, units: Units): string {

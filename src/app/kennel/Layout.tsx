@@ -121,54 +121,58 @@ function Shown({ dog: kept, latest, known, units }: ShownProps) {
     >
       {problem && <Note weight="stop">{problem}</Note>}
       {isCleared(dog) ? (
-        <>
-          <AimSheet dog={dog} change={change} />
-          {latest && (
-            <NextRow
-              dog={dog}
-              session={latest}
-              known={known}
-              units={units}
-              onPlan={(layout, reasons, sessionId) => plan(layout, reasons, sessionId)}
-            />
-          )}
-          {!dog.plan && (
-            <section className="sheet stack" aria-labelledby="start">
-              <h2 id="start">Where to begin</h2>
-              <Start
+        <div className="kennel-two">
+          <div className="stack">
+            <AimSheet dog={dog} change={change} />
+            {latest && (
+              <NextRow
                 dog={dog}
+                session={latest}
                 known={known}
                 units={units}
-                onPlan={(layout, reasons) => plan(layout, reasons)}
+                onPlan={(layout, reasons, sessionId) => plan(layout, reasons, sessionId)}
               />
-            </section>
-          )}
-          {dog.plan && (
-            <>
-              <RowEditor
-                layout={dog.plan.layout}
-                gait={dog.gait}
-                aim={dog.aim}
-                measures={dog.measures}
-                units={units}
-                onChange={(layout) => plan(layout, ["Set by hand."], dog.plan?.fromSessionId ?? null)}
-              />
-              <MissingCeiling gait={dog.gait} measures={dog.measures} />
-              <Ladder dog={dog} session={latest} known={known} units={units} />
-              <details className="fold">
-                <summary>Begin again from the {known ? "dog's own step" : "body"}</summary>
+            )}
+            {!dog.plan && (
+              <section className="sheet stack" aria-labelledby="start">
+                <h2 id="start">Where to begin</h2>
                 <Start
                   dog={dog}
                   known={known}
                   units={units}
                   onPlan={(layout, reasons) => plan(layout, reasons)}
                 />
-              </details>
-            </>
-          )}
-          <StepAndStride />
-          <Cautions />
-        </>
+              </section>
+            )}
+          </div>
+          <div className="stack">
+            {dog.plan && (
+              <>
+                <RowEditor
+                  layout={dog.plan.layout}
+                  gait={dog.gait}
+                  aim={dog.aim}
+                  measures={dog.measures}
+                  units={units}
+                  onChange={(layout) => plan(layout, ["Set by hand."], dog.plan?.fromSessionId ?? null)}
+                />
+                <MissingCeiling gait={dog.gait} measures={dog.measures} />
+                <Ladder dog={dog} session={latest} known={known} units={units} />
+                <details className="fold">
+                  <summary>Begin again from the {known ? "dog's own step" : "body"}</summary>
+                  <Start
+                    dog={dog}
+                    known={known}
+                    units={units}
+                    onPlan={(layout, reasons) => plan(layout, reasons)}
+                  />
+                </details>
+              </>
+            )}
+            <StepAndStride />
+            <Cautions />
+          </div>
+        </div>
       ) : (
         <ClearanceGate dog={dog} onClear={(clearance) => change({ clearance })} />
       )}

@@ -111,53 +111,59 @@ function Shown({ session: kept, clips, dogs, overPoles, units }: ShownProps) {
       }
     >
       {problem && <Note weight="stop">{problem}</Note>}
-      {natural && (
-        <NaturalStepSheet natural={natural} gait={session.gait} overPoles={overPoles} units={units} />
-      )}
-      {judgement && (
-        <section className="sheet stack-tight" aria-labelledby="verdict">
-          <h2 id="verdict" className="kennel-verdict">
-            {verdictName[judgement.verdict.kind]}
-          </h2>
-          <p>{judgement.verdict.sentence}</p>
-          <p className="soft small">{judgement.verdict.evidence}</p>
-          <p className="small">
-            <strong>Next time:</strong> {judgement.verdict.nextTime}
-          </p>
-          {judgement.ownStep && <p className="small">{judgement.ownStep.sentence}</p>}
-          {judgement.notes.map((note) => (
-            <Note key={note}>{note}</Note>
-          ))}
-          {session.dogId && (
-            <Link href={`/dogs/${session.dogId}/layout?from=${session.id}`} className="button">
-              <Icon name="poles" /> Next row
-            </Link>
+      <div className="kennel-two">
+        <div className="stack">
+          {natural && (
+            <NaturalStepSheet natural={natural} gait={session.gait} overPoles={overPoles} units={units} />
           )}
-        </section>
-      )}
-      <section className="stack-tight" aria-labelledby="clips">
-        <h2 id="clips">Clips</h2>
-        {clips.length === 0 && <p className="soft">None. What you write below is kept all the same.</p>}
-        {judged?.otherRow.map((clip) => (
-          <Note key={clip.id} weight="warn">
-            {clip.fileName} was filmed over another row than this session's; its passes are left out. Set the
-            gaps right on its Poles screen, or put it into a session of its own.
-          </Note>
-        ))}
-        {clips.map((clip) => (
-          <ClipPasses
-            key={clip.id}
-            clip={clip}
-            judged={natural?.passes ?? judgement?.passes ?? []}
-            bareGround={session.bareGround === true}
-            units={units}
-            onChoice={(passId, choice) => setPass(clip, passId, choice)}
-            onDelete={() => attempt((from) => from.deleteClip(clip.id))}
-          />
-        ))}
-      </section>
-      <Written session={session} dogs={dogs} units={units} change={change} />
-      <Remove session={session} />
+          {judgement && (
+            <section className="sheet stack-tight" aria-labelledby="verdict">
+              <h2 id="verdict" className="kennel-verdict">
+                {verdictName[judgement.verdict.kind]}
+              </h2>
+              <p>{judgement.verdict.sentence}</p>
+              <p className="soft small">{judgement.verdict.evidence}</p>
+              <p className="small">
+                <strong>Next time:</strong> {judgement.verdict.nextTime}
+              </p>
+              {judgement.ownStep && <p className="small">{judgement.ownStep.sentence}</p>}
+              {judgement.notes.map((note) => (
+                <Note key={note}>{note}</Note>
+              ))}
+              {session.dogId && (
+                <Link href={`/dogs/${session.dogId}/layout?from=${session.id}`} className="button">
+                  <Icon name="poles" /> Next row
+                </Link>
+              )}
+            </section>
+          )}
+          <section className="stack-tight" aria-labelledby="clips">
+            <h2 id="clips">Clips</h2>
+            {clips.length === 0 && <p className="soft">None. What you write below is kept all the same.</p>}
+            {judged?.otherRow.map((clip) => (
+              <Note key={clip.id} weight="warn">
+                {clip.fileName} was filmed over another row than this session's; its passes are left out. Set
+                the gaps right on its Poles screen, or put it into a session of its own.
+              </Note>
+            ))}
+            {clips.map((clip) => (
+              <ClipPasses
+                key={clip.id}
+                clip={clip}
+                judged={natural?.passes ?? judgement?.passes ?? []}
+                bareGround={session.bareGround === true}
+                units={units}
+                onChoice={(passId, choice) => setPass(clip, passId, choice)}
+                onDelete={() => attempt((from) => from.deleteClip(clip.id))}
+              />
+            ))}
+          </section>
+        </div>
+        <div className="stack">
+          <Written session={session} dogs={dogs} units={units} change={change} />
+          <Remove session={session} />
+        </div>
+      </div>
     </Screen>
   );
 }
