@@ -1,5 +1,6 @@
 import { useEffect, useState } from "react";
 import type { Keeper } from "../store/types.ts";
+import { noteError } from "./problem/trail.ts";
 
 let opened: Promise<Keeper> | undefined;
 
@@ -50,8 +51,9 @@ export function useKept<T>(read: (from: Keeper) => Promise<T>): Kept<T> {
   return kept;
 }
 
-/** The sentence an error carries, fit to be shown. */
+/** The sentence an error carries, fit to be shown; the error is remembered for a problem report. */
 export function sentenceOf(error: unknown): string {
+  noteError(error);
   const message = error instanceof Error ? error.message : String(error);
   return message || "Something went wrong, and the browser did not say what.";
 }

@@ -21,6 +21,7 @@ import {
   type ReadOptions,
   type Region,
 } from "./types.ts";
+import { unstalled } from "./unstalled.ts";
 
 /** What a browser clip is made of, all of it read beforehand. */
 export interface BrowserClipParts {
@@ -112,7 +113,8 @@ export class BrowserClip implements ClipReader {
         arrived(frame);
         if (frame instanceof StoredFrame) yield frame;
       }
-      if (!damaged) continue;
+      // Without damage and without a picture there is nothing to be had before the next key frame either.
+      if (!damaged && rescue.frames.length > 0) continue;
       restartS = this.#keyAfter(Math.max(wantS, restartS));
       const lost = this.#countBetween(wantS, Math.min(toS, restartS - 2 * TIME_TOLERANCE_S));
       gap = {
@@ -121,7 +123,8 @@ export class BrowserClip implements ClipReader {
         frames: (gap?.frames ?? 0) + lost,
       };
       accounted += lost;
-      if (restartS > toS) break;
+      // No key frame follows, or none within the stretch.
+      if (restartS === Number.POSITIVE_INFINITY || restartS > toS) break;
       wantS = restartS;
     }
     if (gap) this.#warnOf(gap);
@@ -196,7 +199,9 @@ export class BrowserClip implements ClipReader {
 
   #samples(wantS: number, toS: number): AsyncGenerator<VideoSample, void, unknown> {
     const { originS } = this.#parts;
-    return this.#sink.samples(wantS + originS + TIME_TOLERANCE_S, toS + originS + TIME_TOLERANCE_S);
+    return unstalled(
+      this.#sink.samples(wantS + originS + TIME_TOLERANCE_S, toS + originS + TIME_TOLERANCE_S),
+    );
   }
 
   /** The sink begins with the picture already on show at the start; that one is passed over when it began earlier. */

@@ -3,6 +3,7 @@ import type { StoredPicture } from "./channels.ts";
 import { BytePool, copyPicture } from "./frame-bytes.ts";
 import type { PacketList } from "./packets.ts";
 import { TIME_TOLERANCE_S } from "./timing.ts";
+import { unstalled } from "./unstalled.ts";
 
 /** Frames decoded to see whether the browser can, and whether pictures repeat. */
 const TRIAL_FRAMES = 24;
@@ -24,7 +25,7 @@ async function decodeFrom(track: InputVideoTrack, startS: number): Promise<numbe
   const differences: number[] = [];
   let before: StoredPicture | null = null;
   try {
-    for await (const sample of new VideoSampleSink(track).samples(startS + TIME_TOLERANCE_S)) {
+    for await (const sample of unstalled(new VideoSampleSink(track).samples(startS + TIME_TOLERANCE_S))) {
       const picture: StoredPicture = await copyPicture(sample, pool).finally(() => sample.close());
       if (before) {
         differences.push(difference(before, picture));

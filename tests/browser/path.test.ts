@@ -390,6 +390,21 @@ describe("what goes wrong is said in a sentence", () => {
     expect(await alert.textContent()).toMatch(/notes\.mp4.*\./s);
     expect(new URL(page.url()).hash).toMatch(/^(#\/)?$/);
     await page.getByText("None yet. Your first clip starts one.").waitFor();
+
+    await page.getByText("Write a problem report").click();
+    const report = page.getByRole("textbox", { name: "Problem report" });
+    await expect.poll(() => report.inputValue()).toMatch(/error: ClipError/);
+    const text = await report.inputValue();
+    expect(text).toContain("is not a video");
+    expect(text).toMatch(/browser: Mozilla/);
+    // A file's name may be a client's, and no picture is in it.
+    expect(text).not.toMatch(/notes\.mp4|data:|blob:/);
+    const [saved] = await Promise.all([
+      page.waitForEvent("download"),
+      page.getByRole("button", { name: "Save" }).click(),
+    ]);
+    expect(readFileSync((await saved.path()) ?? "", "utf8")).toBe(text);
+    await expectNoBarrier(page);
   });
 
   it("when a clip holds a single picture, and the way on by hand is open", async () => {

@@ -1,4 +1,4 @@
-import { useEffect, useRef, useState } from "react";
+import { lazy, Suspense, useEffect, useRef, useState } from "react";
 import { useLocation } from "wouter";
 import { addClip } from "../adding.ts";
 import { openFilm, takeInHand } from "../film.ts";
@@ -7,6 +7,10 @@ import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { fetchDemo } from "./demo.ts";
 import { useDroppedFile } from "./useDroppedFile.ts";
+
+const ProblemReport = lazy(() =>
+  import("../problem/ProblemReport.tsx").then((loaded) => ({ default: loaded.ProblemReport })),
+);
 
 type Busy =
   | { what: string; done: number | null }
@@ -133,7 +137,14 @@ export function ChooseClip({ dogId, sessionId }: ChooseClipProps) {
           </p>
         </div>
       )}
-      {problem && <Note weight="stop">{problem}</Note>}
+      {problem && (
+        <>
+          <Note weight="stop">{problem}</Note>
+          <Suspense>
+            <ProblemReport sentence={problem} />
+          </Suspense>
+        </>
+      )}
     </section>
   );
 }

@@ -2,6 +2,7 @@ import { useState } from "react";
 import type { Keeper, Settings as Kept, Units } from "../../store/types.ts";
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { OfflineSheet } from "../offline/OfflineSheet.tsx";
+import { ProblemReport } from "../problem/ProblemReport.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { useAhead } from "./ahead.ts";
@@ -66,6 +67,7 @@ function Shown({
       <BackupSheet lastBackupAt={settings.lastBackupAt} records={dogCount + sessionCount} />
       <OfflineSheet />
       <StorageSheet keepFilms={settings.keepFilms} change={change} />
+      <ProblemReport />
     </>
   );
 }

@@ -3,6 +3,7 @@ import { Link, useLocation } from "wouter";
 import type { AnalysisProgress } from "../../pipeline/types.ts";
 import { useBench } from "../bench.ts";
 import { useFilm } from "../film.ts";
+import { ProblemReport } from "../problem/ProblemReport.tsx";
 import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { FilmMissing } from "../shell/FilmMissing.tsx";
 import { Note } from "../shell/Note.tsx";
@@ -80,6 +81,7 @@ export default function RunScreen() {
           <p className="soft">
             Your poles and everything else are kept. You can also mark the landings by hand.
           </p>
+          <ProblemReport sentence={run.sentence} />
         </>
       )}
       {run.state === "cancelled" && (

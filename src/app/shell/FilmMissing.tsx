@@ -2,6 +2,7 @@ import { useState } from "react";
 import { useBench } from "../bench.ts";
 import { openFilm, useFilm } from "../film.ts";
 import { keeper, sentenceOf } from "../keeper.ts";
+import { ProblemReport } from "../problem/ProblemReport.tsx";
 import { Icon } from "./Icon.tsx";
 import { Note } from "./Note.tsx";
 
@@ -42,7 +43,10 @@ export function FilmMissing() {
           look at the picture or measure again, pick the same film.
         </Note>
       ) : (
-        <Note weight="stop">{film.sentence}</Note>
+        <>
+          <Note weight="stop">{film.sentence}</Note>
+          <ProblemReport sentence={film.sentence} />
+        </>
       )}
       {problem && <Note weight="stop">{problem}</Note>}
       <label className="button" style={{ position: "relative" }}>

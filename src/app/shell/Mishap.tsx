@@ -1,6 +1,11 @@
-import { Component, type ReactNode } from "react";
+import { Component, lazy, type ReactNode, Suspense } from "react";
+import { noteError } from "../problem/trail.ts";
 import { Note } from "./Note.tsx";
 import { Screen } from "./Screen.tsx";
+
+const ProblemReport = lazy(() =>
+  import("../problem/ProblemReport.tsx").then((loaded) => ({ default: loaded.ProblemReport })),
+);
 
 /** Catches what no screen expected, and offers a way on. What is kept on the device is not touched by it. */
 export class Mishap extends Component<{ children: ReactNode }, { error: Error | null }> {
@@ -8,6 +13,10 @@ export class Mishap extends Component<{ children: ReactNode }, { error: Error | 
 
   static getDerivedStateFromError(error: Error) {
     return { error };
+  }
+
+  override componentDidCatch(error: Error) {
+    noteError(error);
   }
 
   override render() {
@@ -19,7 +28,9 @@ export class Mishap extends Component<{ children: ReactNode }, { error: Error | 
           Something went wrong that this program did not expect. What you had marked is kept. Open it again
           from the first screen.
         </Note>
-        <p className="soft small">{error.message}</p>
+        <Suspense>
+          <ProblemReport sentence={error.message} />
+        </Suspense>
         <button
           type="button"
           className="button button-go"

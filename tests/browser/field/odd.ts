@@ -21,6 +21,12 @@ interface Truth {
 
 const truths: Record<string, Truth> = JSON.parse(readFileSync(join(folder, "truth.json"), "utf8"));
 
+export function truthOf(name: string): Truth {
+  const truth = truths[name];
+  if (!truth) throw new Error(`fixtures/odd/truth.json says nothing of ${name}.`);
+  return truth;
+}
+
 /** A file of the museum, and what must come of it. */
 export interface OddFile {
   name: string;
@@ -70,8 +76,7 @@ export function wholeFiles(): OddFile[] {
       const path = join(folder, name);
       const refused = REFUSED[name];
       if (refused) return { name, about: refused[0], path, refusal: refused[1] };
-      const truth = truths[name];
-      if (!truth) throw new Error(`fixtures/odd/truth.json says nothing of ${name}.`);
+      const truth = truthOf(name);
       return DAMAGED.includes(name)
         ? { name, about: "damaged or cut off", path }
         : { name, about: name.replace(/\..*$/, "").replaceAll("-", " "), path, truth };
@@ -84,7 +89,7 @@ export function misnamed(): OddFile[] {
     name,
     about: `really ${real}`,
     bytes: readFileSync(join(folder, real)),
-    truth: truths[real] as Truth,
+    truth: truthOf(real),
   });
   return [
     of("plain-60.mp4", "wrong.avi"),
