@@ -13,6 +13,7 @@ import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { aimName } from "../verdict/names.ts";
+import { isCleared } from "./Clearance.tsx";
 import "./cord.css";
 import { Markup } from "./Markup.tsx";
 
@@ -27,7 +28,9 @@ export default function Cord() {
   const [left, setLeft] = useState<ReadonlySet<string>>(new Set());
   const dogs = kept.state === "here" ? kept.value.dogs : [];
   const units = kept.state === "here" ? kept.value.units : "cm";
-  const planned = dogs.filter((dog) => dog.plan && dog.letters !== "");
+  const lettered = dogs.filter((dog) => dog.plan && dog.letters !== "");
+  const planned = lettered.filter(isCleared);
+  const waiting = lettered.filter((dog) => !isCleared(dog));
   const chosen = planned.filter((dog) => !left.has(dog.id));
   const { marks, warnings } = cordMarks(
     chosen.map((dog) => ({ letters: dog.letters, gapsM: dog.plan?.layout.gapsM ?? [] })),
@@ -61,6 +64,12 @@ export default function Cord() {
         {[...sharedLetters(chosen), ...warnings].map((sentence) => (
           <Note key={sentence} weight="warn">
             {sentence}
+          </Note>
+        ))}
+        {waiting.map((dog) => (
+          <Note key={dog.id} weight="warn">
+            {dog.name} is not on the cord until a veterinarian has cleared it for pole work.{" "}
+            <Link href={`/dogs/${dog.id}/layout`}>To its layout</Link>
           </Note>
         ))}
         {kept.state === "here" && planned.length === 0 && (

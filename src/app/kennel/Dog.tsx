@@ -79,15 +79,17 @@ function Shown({ dog, sessions, units }: { dog: Dog; sessions: Session[]; units:
       <section className="sheet stack" aria-labelledby="next-row">
         <div className="line-apart">
           <h2 id="next-row">Next row</h2>
-          <Link href={`/dogs/${dog.id}/layout`}>{dog.plan ? "Change" : "Plan it"}</Link>
+          <Link href={`/dogs/${dog.id}/layout`}>{dog.plan && isCleared(dog) ? "Change" : "Plan it"}</Link>
         </div>
-        {dog.plan ? (
+        {dog.plan && isCleared(dog) ? (
           <>
             <PlanDrawing layout={dog.plan.layout} units={units} />
             {dog.plan.reasons[0] && <p className="soft small">{dog.plan.reasons[0]}</p>}
           </>
         ) : (
-          <p className="soft">No row yet.</p>
+          <p className="soft">
+            {dog.plan ? "It waits until a veterinarian has cleared the dog." : "No row yet."}
+          </p>
         )}
       </section>
 

@@ -8,6 +8,7 @@ import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { aimName, verdictName } from "../verdict/names.ts";
+import { isCleared } from "./Clearance.tsx";
 import { ExampleButton } from "./ExampleButton.tsx";
 import { Face } from "./Face.tsx";
 import { dayName } from "./words.ts";
@@ -120,7 +121,9 @@ function DogLine({ dog, latest, units }: { dog: Dog; latest: Session | undefined
           )}
         </span>
         <span className="kennel-row-number">
-          {first === undefined ? (
+          {!isCleared(dog) ? (
+            <span className="soft small">not cleared yet</span>
+          ) : first === undefined ? (
             <span className="soft small">no row yet</span>
           ) : even ? (
             `${spacingNumber(first, units)} ${units}`

@@ -104,6 +104,14 @@ export function StorageSheet({ keepFilms, change }: StorageSheetProps) {
       {films.state === "here" && films.value.length > 0 && (
         <details className="fold">
           <summary>Films, one by one</summary>
+          <FreeAll
+            films={films.value.length}
+            onFree={() =>
+              attempt(async (from) => {
+                for (const { clip } of films.value) await from.deleteClipBlob(clip.id);
+              })
+            }
+          />
           <ul className="stack-tight">
             {films.value.map(({ session, clip }) => (
               <li key={clip.id} className="line-apart">
@@ -129,6 +137,42 @@ export function StorageSheet({ keepFilms, change }: StorageSheetProps) {
       )}
       <DeleteAll onDelete={() => attempt((from) => from.deleteEverything())} />
     </section>
+  );
+}
+
+/** Frees every film in one go, once that was said twice. */
+function FreeAll({ films, onFree }: { films: number; onFree(): Promise<void> }) {
+  const [asking, setAsking] = useState(false);
+  if (films < 2) return null;
+  if (!asking) {
+    return (
+      <button type="button" className="button" onClick={() => setAsking(true)}>
+        Free all {films} films
+      </button>
+    );
+  }
+  return (
+    <div className="stack-tight">
+      <Note weight="warn">
+        All {films} films go from this device; what was measured from them stays. A backup with the films
+        brings them back.
+      </Note>
+      <div className="kennel-answers">
+        <button
+          type="button"
+          className="button button-stop"
+          onClick={async () => {
+            await onFree();
+            setAsking(false);
+          }}
+        >
+          Free them
+        </button>
+        <button type="button" className="button" onClick={() => setAsking(false)}>
+          Keep the films
+        </button>
+      </div>
+    </div>
   );
 }
 
