@@ -52,7 +52,7 @@ it("gives the dog's own step to a centimetre, and the next row begins from it", 
   timeout: 400_000,
 }, async () => {
   const page = await browser.newPage({ viewport: { width: 390, height: 844 } });
-  page.setDefaultTimeout(60_000);
+  page.setDefaultTimeout(120_000);
   await page.goto(`${site.url}#/dogs/new`);
   await page.getByLabel("Name").fill("Biscuit");
   await page.getByRole("radio", { name: "Trot" }).check();

@@ -24,7 +24,7 @@ beforeEach(async () => {
   // A device of its own.
   context = await browser.newContext({ viewport: { width: 390, height: 844 }, acceptDownloads: true });
   page = await context.newPage();
-  page.setDefaultTimeout(60_000);
+  page.setDefaultTimeout(120_000);
   return () => context.close();
 });
 

@@ -41,7 +41,7 @@ async function device(name: string, width: number, height: number): Promise<Devi
     acceptDownloads: true,
   });
   const page = await context.newPage();
-  page.setDefaultTimeout(60_000);
+  page.setDefaultTimeout(120_000);
   const errors: string[] = [];
   page.on("pageerror", (error) => errors.push(error.message));
   page.on("console", (message) => {
