@@ -20,7 +20,8 @@ import { sentenceOf } from "./keeper.ts";
 
 export type Run =
   | { state: "none" }
-  | { state: "running"; progress: AnalysisProgress; startedAt: number }
+  /** `soFar`: landings told before the end; they may still move or vanish. */
+  | { state: "running"; progress: AnalysisProgress; startedAt: number; soFar: Pass[] }
   | { state: "failed"; sentence: string }
   | { state: "cancelled" }
   /** The page was closed or killed before it had ended. */
@@ -186,8 +187,12 @@ export class Bench {
     Bench.#running.set(clip.id, this);
     this.#work.begin(clip.id);
     const startedAt = performance.now();
+    let soFar: Pass[] = [];
     const onProgress = (progress: AnalysisProgress) => {
-      if (!stop.signal.aborted) this.#set({ run: { state: "running", progress, startedAt } });
+      if (!stop.signal.aborted) this.#set({ run: { state: "running", progress, startedAt, soFar } });
+    };
+    const onLandings = (passes: Pass[]) => {
+      soFar = passes;
     };
     onProgress({ stage: "opening", done: 0, framesDone: 0, framesTotal: 0 });
     try {
@@ -199,7 +204,7 @@ export class Bench {
           logAs: clip.id,
           ...(clip.range ? { fromS: clip.range[0], toS: clip.range[1] } : {}),
         },
-        { onProgress, signal: stop.signal },
+        { onProgress, onLandings, signal: stop.signal },
       );
       this.#set({ run: { state: "none" } });
       this.acceptAnalysis(analysis);

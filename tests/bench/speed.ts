@@ -1,5 +1,14 @@
 import { spawnSync } from "node:child_process";
-import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync } from "node:fs";
+import {
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { gzipSync } from "node:zlib";
@@ -215,14 +224,16 @@ function makeClip(
   lengthS: number,
 ): { path: string; marks: PoleMarks } {
   const path = join(folder, `${name}-${lengthS}.mp4`);
+  const unfinished = join(folder, "unfinished.mp4");
   const source = join(root, "fixtures/clips", from);
   if (!existsSync(path)) {
     const made = spawnSync("ffmpeg", [
       ...["-v", "error", "-y", "-stream_loop", "-1", "-i", `${source}.mp4`, "-t", String(lengthS)],
       ...["-vf", `scale=${size}:flags=bicubic,noise=alls=4:allf=t,fps=${fps}`, "-pix_fmt", "yuv420p"],
-      ...["-c:v", "libx264", "-preset", "veryfast", "-crf", "23", "-g", String(fps), path],
+      ...["-c:v", "libx264", "-preset", "ultrafast", "-crf", "23", "-g", String(fps), unfinished],
     ]);
     if (made.status !== 0) throw new Error(`ffmpeg could not make ${path}: ${made.stderr}`);
+    renameSync(unfinished, path);
   }
   const { marks } = JSON.parse(readFileSync(`${source}.json`, "utf8")) as { marks: PoleMarks };
   const larger = (p: ImagePoint | undefined) => p && { x: p.x * scale, y: p.y * scale };

@@ -8,6 +8,7 @@ import { PathOf, SaveProblem, subtitleOf } from "../shell/clip-frame.tsx";
 import { FilmMissing } from "../shell/FilmMissing.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
+import { SoFar } from "./SoFar.tsx";
 import "./run.css";
 
 const stages: { id: AnalysisProgress["stage"]; name: string }[] = [
@@ -74,7 +75,12 @@ export default function RunScreen() {
           <Link href={`/clip/${clip.id}/poles`}>Mark the poles</Link> first.
         </Note>
       )}
-      {run.state === "running" && <Progress progress={run.progress} startedAt={run.startedAt} />}
+      {run.state === "running" && (
+        <>
+          <Progress progress={run.progress} startedAt={run.startedAt} />
+          <SoFar passes={run.soFar} gapsM={state.marks.now.gapsM} />
+        </>
+      )}
       {run.state === "failed" && (
         <>
           <Note weight="stop">{run.sentence}</Note>
