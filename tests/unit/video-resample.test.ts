@@ -1,7 +1,13 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { type Colour, describeBytes, layoutOf, type StoredPicture } from "../../src/video/channels.ts";
-import { sampleGrey, sampleRgb, type Upright } from "../../src/video/resample.ts";
+import {
+  type Colour,
+  describeBytes,
+  layoutOf,
+  partOf,
+  type StoredPicture,
+} from "../../src/video/channels.ts";
+import { sampleGrey, sampleRgb, storedRect, type Upright } from "../../src/video/resample.ts";
 
 const FULL: Colour = { model: "yuv", matrix: "bt709", fullRange: true };
 
@@ -267,4 +273,48 @@ describe("pixel formats", () => {
   it("knows no layout for a format of the graphics card's own", () => {
     expect(layoutOf(null)).toBeNull();
   });
+});
+
+describe("a picture of which only a part was copied", () => {
+  const [width, height] = [64, 48];
+  const shade = (x: number, y: number) => (x * 7 + y * 13 + x * y) % 256;
+  const whole = picture(width, height, shade, FULL, [100, 160]);
+
+  it.each([0, 90, 180, 270] as const)(
+    "gives the same samples within it, turned by %i degrees",
+    (rotationDeg) => {
+      const sideways = rotationDeg % 180 !== 0;
+      const upright: Upright = {
+        widthPx: sideways ? height : width,
+        heightPx: sideways ? width : height,
+        rotationDeg,
+        flip: false,
+      };
+      const region = { x: 9.3, y: 11.6, width: 17.2, height: 14.9 };
+      const rect = storedRect(whole, upright, region);
+      expect(rect.width * rect.height).toBeLessThan((width * height) / 3);
+      const left = rect.left - (rect.left % 2);
+      const top = rect.top - (rect.top % 2);
+      const part = partOf(
+        picture(
+          rect.left + rect.width - left + 1,
+          rect.top + rect.height - top + 1,
+          (x, y) => shade(left + x, top + y),
+          FULL,
+          [100, 160],
+        ),
+        { left, top },
+        width,
+        height,
+      );
+      for (const [columns, rows] of [
+        [8, 7],
+        [40, 30],
+      ] as const) {
+        expect(sampleRgb(part, upright, region, columns, rows)).toEqual(
+          sampleRgb(whole, upright, region, columns, rows),
+        );
+      }
+    },
+  );
 });
