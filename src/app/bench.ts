@@ -178,8 +178,11 @@ export class Bench {
     this.changeClip({ analysis, editedPasses: null, passChoices: {} });
   }
 
-  /** Analyses the clip with the marks as they are. Does nothing while an analysis is running. */
-  async analyse(film: Blob): Promise<void> {
+  /**
+   * Analyses the clip with the marks as they are. Does nothing while an analysis is running.
+   * @param only "camera": follow the camera and the poles alone, for landings that are to be marked by hand.
+   */
+  async analyse(film: Blob, only: "all" | "camera" = "all"): Promise<void> {
     if (this.#state.run.state === "running") return;
     const { clip, marks } = this.#state;
     const stop = new AbortController();
@@ -201,7 +204,7 @@ export class Bench {
           file: film,
           fileName: clip.fileName,
           marks: marks.now,
-          logAs: clip.id,
+          ...(only === "camera" ? { cameraOnly: true } : { logAs: clip.id }),
           ...(clip.range ? { fromS: clip.range[0], toS: clip.range[1] } : {}),
         },
         { onProgress, onLandings, signal: stop.signal },

@@ -103,8 +103,7 @@ export function marksChanged(clip: ClipRecord): boolean {
   return analysis !== null && marks !== null && JSON.stringify(analysis.marks) !== JSON.stringify(marks);
 }
 
-/** An analysis in name only, for a clip whose landings are all marked by hand. */
-export const byHand = "by hand";
+export { BY_HAND as byHand } from "../pipeline/types.ts";
 
 function sameRow(a: readonly number[], b: readonly number[]): boolean {
   return a.length === b.length && a.every((gap, k) => Math.abs(gap - (b[k] ?? 0)) < sameGapM);

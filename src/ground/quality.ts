@@ -103,9 +103,10 @@ export function qualityOf(
     advice.push(
       `One pixel covers up to ${cmPerPixel[1].toFixed(1)} cm: film in a higher resolution, or a shorter row.`,
     );
-  if (camera && scaleSe > FAIR_SCALE && camera.heightM < HEIGHT_WANTED_M)
+  const trust = trustIn(scaleSe, (1.96 * landingSeM) / gapM);
+  if (camera && trust !== "good" && camera.heightM < HEIGHT_WANTED_M)
     advice.push(
-      `The camera was only ${Math.round(100 * camera.heightM)} cm up, so lengths are known to ± ${(196 * scaleSe).toFixed(0)} % only: hold it at hip height, about a metre.`,
+      `The camera was ${Math.round(100 * camera.heightM)} cm up, so lengths are known to ± ${(196 * scaleSe).toFixed(0)} % only: hold it at hip height, about a metre.`,
     );
   if (camera && camera.heightM > HIGHEST_M)
     advice.push("The camera was high: hold it lower, at knee to hip height, to see the feet from the side.");
@@ -115,6 +116,10 @@ export function qualityOf(
     advice.push(
       `The clip has ${Math.round(clip.fps)} frames a second: choose 60 or more in the camera's settings.`,
     );
+  if (trust !== "good" && advice.length === 0)
+    advice.push(
+      `The row fills ${Math.round(100 * rowShare)} % of the picture: stand nearer or zoom in, and tap every end closely.`,
+    );
   return {
     offSquareDeg: off,
     cameraHeightM: camera?.heightM ?? null,
@@ -122,7 +127,7 @@ export function qualityOf(
     cmPerPixel,
     landingSeM,
     scaleSe,
-    trust: trustIn(scaleSe, (1.96 * landingSeM) / gapM),
+    trust,
     advice,
   };
 }

@@ -7,9 +7,10 @@ import { ClipError, type ClipReader } from "../video/types.ts";
 import type { AnalysisWatch } from "./analyse.ts";
 import { type FrameLook, gatherEvidence } from "./evidence.ts";
 import { AnalysisError } from "./failure.ts";
+import { followCamera } from "./follow-camera.ts";
 import { lookThrough, type Stretch } from "./look-through.ts";
 import { landingsSoFar } from "./so-far.ts";
-import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
+import { type AnalysisProgress, type AnalysisRequest, BY_HAND, type ClipAnalysis } from "./types.ts";
 
 /** Fewer frames than this hold no stance. */
 const FEWEST_FRAMES = 8;
@@ -32,8 +33,8 @@ export async function analyseClip(
   tell("opening", 0);
   let reader: ClipReader | null = null;
   // Fetched and tried while the clip is being opened.
-  const loading = loadNetwork();
-  loading.catch(() => {});
+  const loading = request.cameraOnly ? null : loadNetwork();
+  loading?.catch(() => {});
   try {
     reader = await openClip(request.file, {
       fileName: request.fileName,
@@ -43,6 +44,26 @@ export async function analyseClip(
     const stretch = chooseStretch(reader, request);
     const ground = fitGround(request.marks, reader.facts);
     if (!ground.map) throw new AnalysisError("poles", ground.problems.map((p) => p.sentence).join(" "));
+    if (!loading) {
+      const followed = await followCamera(reader, ground.map, stretch, request.marks, watch);
+      return {
+        version: 1,
+        clip: reader.facts,
+        marks: request.marks,
+        ground,
+        ...followed,
+        passes: [],
+        setAside: [],
+        knocks: {},
+        warnings: [
+          ...reader.facts.warnings,
+          ...ground.problems.map((p) => p.sentence),
+          ...lostSentences(followed.camera.lost),
+        ],
+        backend: BY_HAND,
+        secondsTaken: (performance.now() - begun) / 1000,
+      };
+    }
     const network = await loading.catch((error: unknown) => {
       throw new AnalysisError("network", error instanceof Error ? error.message : String(error));
     });
@@ -83,7 +104,7 @@ export async function analyseClip(
     throw asAnalysisError(error);
   } finally {
     reader?.close();
-    loading.then((network) => network.dispose()).catch(() => {});
+    loading?.then((network) => network.dispose()).catch(() => {});
   }
 }
 

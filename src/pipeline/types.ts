@@ -7,12 +7,17 @@ export interface AnalysisRequest {
   file: Blob;
   fileName: string;
   marks: PoleMarks;
+  /** Only follow the camera and watch the poles, for a clip whose landings a person marks. */
+  cameraOnly?: boolean | undefined;
   /** Only this stretch of the clip, seconds. */
   fromS?: number | undefined;
   toS?: number | undefined;
   /** Keep what the network says under this name, and go on from what is kept under it. */
   logAs?: string | undefined;
 }
+
+/** Backend of an analysis in name only: its landings are all marked by hand. */
+export const BY_HAND = "by hand";
 
 export interface AnalysisProgress {
   stage: "opening" | "camera" | "paws" | "landings";

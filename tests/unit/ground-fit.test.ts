@@ -337,7 +337,7 @@ describe("quality of a view", () => {
     expect(quality.scaleSe).toBeGreaterThan(0.025);
     expect(quality.trust).toBe("rough");
     expect(quality.advice[0]).toMatch(
-      /^The camera was only \d+ cm up, so lengths are known to ± \d % only: hold it/,
+      /^The camera was \d+ cm up, so lengths are known to ± \d % only: hold it/,
     );
   });
 

@@ -340,6 +340,20 @@ function Landings({ film, fit, map }: { film: Film; fit: GroundFit; map: GroundM
             : "Mark the landings by hand: "}
           go to a frame in which a paw stands, choose which paw it is, and tap the ground under it. Four hind
           landings or more give a verdict.
+          {!clip.analysis && (
+            <div className="line other-frame">
+              <button
+                type="button"
+                className="button"
+                onClick={() => {
+                  void bench.analyse(film.blob, "camera");
+                  go(`/clip/${clip.id}/run`);
+                }}
+              >
+                The phone was in the hand: follow it first
+              </button>
+            </div>
+          )}
         </Note>
       )}
       {chosen && !adding ? (
