@@ -20,6 +20,8 @@ export interface CheckedMarks {
   /** +1: x grows to the right of the picture; −1: to the left. */
   mirror: 1 | -1;
   kind: "plane" | "row";
+  /** True where little but a dog's height holds the map. */
+  upright: boolean;
   problems: GroundProblem[];
 }
 
@@ -115,7 +117,14 @@ export function checkMarks(marks: PoleMarks, frame: Frame): CheckedMarks {
     );
 
   const [first, last] = [points[0], points.at(-1)];
-  return { poles, poleXM, mirror: first && last && last.x < first.x ? -1 : 1, kind, problems };
+  return {
+    poles,
+    poleXM,
+    mirror: first && last && last.x < first.x ? -1 : 1,
+    kind,
+    upright: marks.upright !== undefined && kind === "row",
+    problems,
+  };
 }
 
 function finiteEnds(pole: PoleTap): PoleTap {

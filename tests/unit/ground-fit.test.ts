@@ -141,6 +141,52 @@ describe("a pole or a gap that does not go with the others", () => {
     );
   });
 
+  test("poles tapped on different planes: no one pole is to blame, the sentence asks for one height, and lengths are rough", () => {
+    const camera = view();
+    const noise = noiseOf(3, 1);
+    const tap = (x: number, y: number, z: number) => {
+      const p = project(camera, x, y, z)!;
+      return { x: p.x + noise(), y: p.y + noise() };
+    };
+    const poles = XS.map((x, k) => ({
+      near: tap(x, 0, k % 2 ? 0.12 : 0),
+      far: tap(x, 0.9, k % 2 ? 0.12 : 0),
+    }));
+    const fit = fitGround({ timeS: 0, poles, gapsM: GAPS, poleLengthM: 0.9 }, HD);
+    expect(fit.problems.at(-1)!.sentence).toMatch(
+      /^The marked ends do not go together: they are off by up to \d+ cm\. Tap all of them at one height, .* until then places are rough\.$/,
+    );
+    expect(qualityOf(fit.map!, HD, { fps: 60, cameraMoves: false }).trust).toBe("rough");
+    const found = imageToGround(fit.map!, project(camera, 1.2, 0.5, 0)!);
+    const se = groundStandardError(fit.map!, project(camera, 1.2, 0.5, 0)!);
+    expect(Math.abs(found.xM - 1.2)).toBeLessThan(3 * se.xM);
+  });
+
+  test("three poles with one gap 10 cm longer than said: the gap is named with its length", () => {
+    const camera = view();
+    const three = marksOf(camera, noiseOf(3, 1));
+    const poles = [0, 0.5, 1.1].map((x) => ({
+      near: project(camera, x, 0, 0)!,
+      far: project(camera, x, 0.9, 0)!,
+    }));
+    expect(sentencesOf({ ...three, poles, gapsM: [0.5, 0.5] })).toEqual([
+      "The gap from pole 2 to pole 3 looks like 60 cm, not 50 cm. Measure it again, or tap poles 2 and 3 again.",
+    ]);
+  });
+
+  test("a camera behind the dog: said, and places stay within their own error", () => {
+    const camera = view({ yawDeg: 88, distanceM: 4 });
+    const fit = fitGround(marksOf(camera, noiseOf(3, 1)), HD);
+    expect(fit.problems.map((p) => p.sentence)).toEqual([
+      expect.stringMatching(
+        /^The camera looks along the row, 8\d° off square: .* Film from the side next time\.$/,
+      ),
+    ]);
+    const pixel = project(camera, 1.2, 0.5, 0)!;
+    const off = Math.abs(imageToGround(fit.map!, pixel).xM - 1.2);
+    expect(off).toBeLessThan(2 * groundStandardError(fit.map!, pixel).xM);
+  });
+
   test("careful taps are hardly ever suspected", () => {
     let suspected = 0;
     for (let seed = 0; seed < 100; seed++)

@@ -291,6 +291,15 @@ describe("knocked poles", () => {
       expect(registrations.map((r) => r.ok)).toEqual(frames.map((_, k) => k < 25));
     });
 
+    test("while the poles are out of the picture nothing is doubted, and what was known goes on", () => {
+      const looks = through(drifting).map((l, k) =>
+        k < 20 ? l : { ...l, profiles: l.profiles.map((stations) => stations.map(() => null)) },
+      );
+      const { registrations, doubted } = anchorToPoles(drifting, looks, panned, reference / 10);
+      expect(doubted).toEqual([]);
+      expect(registrations.every((r) => r.ok)).toBe(true);
+    });
+
     test("a knock is found and the poles beside it are not", () => {
       const { registrations } = anchorToPoles(drifting, through(drifting), panned, reference / 10);
       const { knocks } = tellKnocks(
