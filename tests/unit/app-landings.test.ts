@@ -115,6 +115,20 @@ describe("ground and one frame of a moving camera", () => {
     expect(view.toFrame({ xM: 0.3, yM: 0.4 })).toEqual(groundToImage(map, { xM: 0.3, yM: 0.4 }));
   });
 
+  it("lies between the registrations beside it where a frame has none of its own", () => {
+    const at = (x: number): Matrix3 => [1, 0, x, 0, 1, 0, 0, 0, 1];
+    const registrations = [
+      { timeS: 1, frameToReference: at(10), ok: true },
+      { timeS: 1.1, frameToReference: at(50), ok: true },
+    ];
+    const drawn = groundToImage(map, { xM: 0.8, yM: 0.5 }).x;
+    const seen = (timeS: number) => frameViewAt(map, registrations, timeS).toFrame({ xM: 0.8, yM: 0.5 }).x;
+    expect(seen(0.5)).toBeCloseTo(drawn - 10, 6);
+    expect(seen(1.025)).toBeCloseTo(drawn - 20, 6);
+    expect(seen(1.1)).toBeCloseTo(drawn - 50, 6);
+    expect(seen(2)).toBeCloseTo(drawn - 50, 6);
+  });
+
   it("follows the registration nearest in time, there and back", () => {
     const shifted: Matrix3 = [1, 0, 40, 0, 1, -6, 0, 0, 1];
     const view = frameViewAt(

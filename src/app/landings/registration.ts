@@ -1,6 +1,7 @@
-import { applyHomography, IDENTITY, invert3 } from "../../ground/homography.ts";
+import { applyHomography, IDENTITY, invert3, scaledToLast } from "../../ground/homography.ts";
 import { groundStandardError, groundToImage, imageToGround } from "../../ground/map.ts";
 import type { FrameRegistration, GroundMap, GroundPoint, ImagePoint } from "../../ground/types.ts";
+import type { Matrix3 } from "../../stats/types.ts";
 
 /** How ground and one frame's picture go together. */
 export interface FrameView {
@@ -18,9 +19,9 @@ export function frameViewAt(
   registrations: readonly FrameRegistration[],
   timeS: number,
 ): FrameView {
-  const nearest = nearestInTime(registrations, timeS);
-  const toReference = nearest?.frameToReference ?? IDENTITY;
-  const fromReference = nearest ? invert3(toReference) : IDENTITY;
+  const registration = registrationAt(registrations, timeS);
+  const toReference = registration?.frameToReference ?? IDENTITY;
+  const fromReference = registration ? invert3(toReference) : IDENTITY;
   return {
     toFrame: (place, heightM = 0) => applyHomography(fromReference, groundToImage(map, place, heightM)),
     toGround: (point) => imageToGround(map, applyHomography(toReference, point)),
@@ -28,14 +29,28 @@ export function frameViewAt(
       const error = groundStandardError(map, applyHomography(toReference, point), map.tapSdPx).xM;
       return Number.isFinite(error) ? error : 0;
     },
-    sure: nearest?.ok ?? true,
+    sure: registration?.ok ?? true,
   };
 }
 
-function nearestInTime(registrations: readonly FrameRegistration[], timeS: number): FrameRegistration | null {
-  let nearest: FrameRegistration | null = null;
-  for (const one of registrations) {
-    if (!nearest || Math.abs(one.timeS - timeS) < Math.abs(nearest.timeS - timeS)) nearest = one;
-  }
-  return nearest;
+/**
+ * The registration at a time: of the frames beside it where not every frame was registered, in proportion. A hand turns
+ * a phone by several pixels from one registered frame to the next.
+ */
+function registrationAt(
+  registrations: readonly FrameRegistration[],
+  timeS: number,
+): FrameRegistration | null {
+  const next = registrations.findIndex((one) => one.timeS >= timeS);
+  const after = registrations[next < 0 ? registrations.length - 1 : next];
+  const before = next > 0 ? registrations[next - 1] : after;
+  if (!after || !before) return null;
+  const share = after === before ? 1 : (timeS - before.timeS) / (after.timeS - before.timeS);
+  if (!(before.ok && after.ok)) return share < 0.5 ? before : after;
+  const [a, b] = [scaledToLast(before.frameToReference), scaledToLast(after.frameToReference)];
+  return {
+    timeS,
+    ok: true,
+    frameToReference: a.map((entry, k) => entry + share * (b[k]! - entry)) as Matrix3,
+  };
 }
