@@ -8,6 +8,8 @@ export interface Film {
   reader: ClipReader;
   /** Presentation time of each frame, seconds, rising. */
   times: number[];
+  /** Those of frames that are shown at once; never empty. */
+  keyTimes: number[];
 }
 
 export type FilmState =
@@ -30,7 +32,9 @@ export async function openFilm(
 ): Promise<Film> {
   const { openClip } = await import("../video/open.ts");
   const reader = await openClip(blob, { fileName, signal, onFallbackProgress: onProgress, mayFetchProgram });
-  return { blob, reader, times: await reader.frameTimes() };
+  const times = await reader.frameTimes();
+  const keys = await reader.keyTimes();
+  return { blob, reader, times, keyTimes: keys.length > 0 ? keys : times.slice(0, 1) };
 }
 
 /** The film last opened: going from screen to screen, or from adding it to looking at it, must not open it again. */

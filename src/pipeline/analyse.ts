@@ -12,7 +12,9 @@ export interface AnalysisWatch {
 }
 
 /** A worker that says nothing for this long is gone: the system took its memory, or its program hangs. */
-const SILENT_MS = 60_000;
+const SILENT_MS = 30_000;
+/** One that lives but gets no further for this long waits for something that is gone. */
+const STUCK_MS = 150_000;
 
 /**
  * Analyses a clip in a worker, so that the screen stays free. A worker that dies is started once more; with a log
@@ -36,8 +38,12 @@ function analyseOnce(request: AnalysisRequest, watch: AnalysisWatch): Promise<Cl
   return new Promise((resolve, reject) => {
     const worker = new Worker(new URL("./worker.ts", import.meta.url), { type: "module", name: "analysis" });
     let heardMs = performance.now();
+    let movedMs = heardMs;
     const listening = setInterval(() => {
-      if (performance.now() - heardMs > SILENT_MS) end(() => reject(brokeOff("it stopped answering")));
+      const now = performance.now();
+      if (now - heardMs > SILENT_MS || now - movedMs > STUCK_MS) {
+        end(() => reject(brokeOff("it stopped answering")));
+      }
     }, 1000);
     const end = (act: () => void) => {
       clearInterval(listening);
@@ -51,6 +57,7 @@ function analyseOnce(request: AnalysisRequest, watch: AnalysisWatch): Promise<Cl
     watch.signal?.addEventListener("abort", cancel);
     worker.onmessage = ({ data }: MessageEvent<FromWorker>) => {
       heardMs = performance.now();
+      if (data.kind !== "alive") movedMs = heardMs;
       if (data.kind === "progress") watch.onProgress?.(data.progress);
       else if (data.kind === "landings") watch.onLandings?.(data.passes);
       else if (data.kind === "done") {

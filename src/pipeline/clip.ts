@@ -126,6 +126,15 @@ function chooseStretch(reader: ClipReader, request: AnalysisRequest): Stretch {
         "Choose the seconds in which the dog crosses the poles, three minutes at most.",
     );
   }
+  // The camera is followed from the marked frame to the stretch, and all between them is looked through.
+  const { timeS } = request.marks;
+  if (Math.max(toS, timeS) - Math.min(fromS, timeS) > LONGEST_S) {
+    throw new AnalysisError(
+      "poles",
+      `The poles are marked on the frame at ${timeS.toFixed(0)} s, minutes away from the chosen stretch. ` +
+        "On the Poles step go to a frame of the stretch and take the marks to it.",
+    );
+  }
   return { fromS, toS };
 }
 

@@ -70,6 +70,11 @@ export class BrowserClip implements ClipReader {
     return [...this.#times];
   }
 
+  async keyTimes(): Promise<number[]> {
+    const { packets, originS } = this.#parts;
+    return packets.keyTimesS.map((timeS) => timeS - originS);
+  }
+
   async picture(timeS: number, maxWidthPx = this.facts.widthPx): Promise<ImageBitmap> {
     this.#assertOpen();
     return this.#shelf.take(timeS, Math.max(1, Math.min(this.facts.widthPx, Math.round(maxWidthPx))));

@@ -77,6 +77,11 @@ export class FallbackClip implements ClipReader {
     return [...this.#times];
   }
 
+  async keyTimes(): Promise<number[]> {
+    const { packets, originS } = this.#parts;
+    return packets.keyTimesS.map((timeS) => timeS - originS);
+  }
+
   async picture(timeS: number, maxWidthPx = this.facts.widthPx): Promise<ImageBitmap> {
     return this.#shelf.take(timeS, Math.max(2, Math.min(this.facts.widthPx, Math.round(maxWidthPx))));
   }

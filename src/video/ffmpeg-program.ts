@@ -17,6 +17,9 @@ function loadProgram(onProgress: (done: number) => void): Promise<string> {
   return address;
 }
 
+/** It logs every picture; one that says nothing for this long was killed under us, or hangs. */
+const SILENT_MS = 120_000;
+
 /** How the program's file system words that there is no such file. */
 const NO_SUCH_FILE = /FS error/;
 
@@ -40,6 +43,7 @@ export class FfmpegProgram {
   #queue: Promise<unknown> = Promise.resolve();
   #log: string[] = [];
   #onProgress: (done: number) => void = () => {};
+  #heardMs = 0;
   #closed = false;
 
   constructor(private readonly clip: Blob | null) {}
@@ -93,8 +97,14 @@ export class FfmpegProgram {
       ]);
       stopIfAborted(signal);
       const core = new FFmpeg();
-      core.on("log", ({ message }) => this.#log.push(message));
-      core.on("progress", ({ progress }) => this.#onProgress(Math.max(0, Math.min(1, progress))));
+      core.on("log", ({ message }) => {
+        this.#heardMs = performance.now();
+        this.#log.push(message);
+      });
+      core.on("progress", ({ progress }) => {
+        this.#heardMs = performance.now();
+        this.#onProgress(Math.max(0, Math.min(1, progress)));
+      });
       this.#core = core;
       await core.load({ coreURL: new URL(coreUrl, self.location.href).href, wasmURL: wasm });
       if (this.clip) {
@@ -108,11 +118,23 @@ export class FfmpegProgram {
     }
   }
 
+  /** The same promise, rejecting when the program has fallen silent. */
+  #heard<Result>(work: Promise<Result>): Promise<Result> {
+    this.#heardMs = performance.now();
+    let listening: ReturnType<typeof setInterval> | undefined;
+    const silence = new Promise<never>((_, reject) => {
+      listening = setInterval(() => {
+        if (performance.now() - this.#heardMs > SILENT_MS) reject(new Error("The program fell silent."));
+      }, 1000);
+    });
+    return Promise.race([work, silence]).finally(() => clearInterval(listening));
+  }
+
   #tools(core: FFmpeg): ProgramTools {
     const run = async (start: () => Promise<number>, onProgress: (done: number) => void) => {
       this.#log = [];
       this.#onProgress = onProgress;
-      const code = await start();
+      const code = await this.#heard(start());
       this.#onProgress = () => {};
       return { code, log: this.#log };
     };

@@ -62,6 +62,8 @@ export interface ClipReader {
   frames(options?: ReadOptions): AsyncGenerator<ClipFrame, void, void>;
   /** Presentation times of all frames, seconds. */
   frameTimes(): Promise<number[]>;
+  /** Times of the frames that stand for themselves, rising: a picture there is shown soonest. */
+  keyTimes(): Promise<number[]>;
   /** The upright picture shown at timeS, at most maxWidthPx wide. Caller closes the bitmap. */
   picture(timeS: number, maxWidthPx?: number): Promise<ImageBitmap>;
   close(): void;

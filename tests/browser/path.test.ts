@@ -319,6 +319,28 @@ describe("an analysis that is stopped", () => {
   });
 });
 
+describe("an analysis whose worker breaks", () => {
+  it("is begun again by itself, and goes on where it stopped", async () => {
+    const page = await openApp();
+    await page.getByRole("button", { name: "Try the demo clip" }).click();
+    await page.getByText(/frame \d\d+ of/).waitFor({ timeout: 120_000 });
+    const workers = page.workers();
+    expect(workers.length).toBeGreaterThan(0);
+    // A module of one function that does what a broken one does: "unreachable".
+    const trap = [
+      0, 97, 115, 109, 1, 0, 0, 0, 1, 4, 1, 96, 0, 0, 3, 2, 1, 0, 7, 5, 1, 1, 102, 0, 0, 10, 5, 1, 3, 0, 0,
+      11,
+    ];
+    await workers.at(-1)?.evaluate(async (bytes) => {
+      const { instance } = await WebAssembly.instantiate(new Uint8Array(bytes));
+      setTimeout(instance.exports.f as () => void);
+    }, trap);
+    await page.locator("[data-taken-up]").waitFor({ timeout: 120_000 });
+    await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor({ timeout: 240_000 });
+    expect(await page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
+  });
+});
+
 describe("a clip that the browser cannot decode", () => {
   it("goes the whole path all the same: opened, marked, looked through, and marked by hand", async () => {
     const page = await openApp();

@@ -1,4 +1,4 @@
-import { useCallback, useState } from "react";
+import { useCallback, useMemo, useState } from "react";
 import { useLocation, useSearch } from "wouter";
 import type { PoleGait } from "../../spacing/types.ts";
 import type { Keeper } from "../../store/types.ts";
@@ -14,7 +14,11 @@ import { GroundChoice } from "../shell/GroundChoice.tsx";
 import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Scrubber } from "../shell/Scrubber.tsx";
-import { Stretch } from "./Stretch.tsx";
+import { Overview } from "./Overview.tsx";
+import { longS, Stretch } from "./Stretch.tsx";
+
+/** Frames that the fine slider goes through at a time in a long clip. */
+const pageFrames = 360;
 
 const readDogs = (keeper: Keeper) => keeper.dogs();
 
@@ -40,7 +44,15 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
   const [frame, setFrame] = useState(() => frameAt(film.times, clip.range?.[0] ?? 0));
   const timeS = film.times[frame] ?? 0;
   const { shown, problem } = usePicture(film.reader, timeS, 1280);
-  const onFrame = useCallback((next: number) => setFrame(next), []);
+  const isLong = (film.times.at(-1) ?? 0) > longS;
+  // A finger on a slider of minutes skips seconds: frame by frame it goes through a page of the clip.
+  const page = isLong ? Math.floor(frame / pageFrames) : 0;
+  const near = useMemo(() => {
+    if (!isLong) return { from: 0, times: film.times };
+    const from = Math.max(0, page * pageFrames - 1);
+    return { from, times: film.times.slice(from, (page + 1) * pageFrames + 1) };
+  }, [film.times, isLong, page]);
+  const onFrame = useCallback((next: number) => setFrame(near.from + next), [near.from]);
   const notKept = useSearch().includes("film=not-kept");
   return (
     <Screen
@@ -57,9 +69,17 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
               label="The clip. Pinch or turn the wheel to look closer."
             />
           </div>
+          {isLong && (
+            <Overview
+              film={film}
+              timeS={timeS}
+              range={clip.range}
+              onTime={(time) => setFrame(frameAt(film.times, time))}
+            />
+          )}
           <Scrubber
-            times={film.times}
-            frame={frame}
+            times={near.times}
+            frame={frame - near.from}
             onFrame={onFrame}
             playable
             waiting={shown?.timeS !== timeS}

@@ -11,7 +11,7 @@ interface StretchProps {
 }
 
 /** Above this, looking only at the passes saves minutes. */
-const longS = 30;
+export const longS = 30;
 /** The shortest stretch worth looking at. */
 const shortestS = 0.5;
 
@@ -56,8 +56,8 @@ export function Stretch({ times, range, here, onChange }: StretchProps) {
       )}
       {endS > longS && !range && (
         <p className="soft small">
-          This clip is long. Go to just before a pass and press “Start here”, then just after it and “End
-          here”: the rest is then not looked at, which saves time.
+          This clip is long. In the strip under the picture go to just before a pass and press “Start here”,
+          then just after it and “End here”: the rest is then not looked at. Three minutes at most can be.
         </p>
       )}
     </section>
