@@ -23,7 +23,7 @@ class LookDatabase extends Dexie {
 }
 
 /** Answers written at a time: what a killed page loses at most. */
-const BATCH = 6;
+const BATCH = 4;
 /** Logs that nobody went on with are dropped after this long. */
 const KEPT_MS = 30 * 24 * 3600 * 1000;
 
