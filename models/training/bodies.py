@@ -84,8 +84,17 @@ def knee(hip, foot, upper, lower, forward):
     return middle, reached
 
 
-def make_bodies(n, device):
-    """n random bodies, dachshund to greyhound, walking, trotting, pacing, bounding or standing."""
+# Of the bodies, how many move as a recorded dog did, when there is a recording.
+RECORDED_SHARE = 0.4
+# The recorded paw joint lies this far ahead of the upright pastern that is drawn, radians.
+PASTERN_LEAN = 0.3
+
+
+def make_bodies(n, device, recorded=None):
+    """n random bodies, dachshund to greyhound, walking, trotting, pacing, bounding or standing.
+
+    recorded: a `recorded.Recorded`, whose frames some of them take their limbs' places and angles from.
+    """
     dice = Dice(n, device)
     u = dice.between
     body = Bodies()
@@ -164,8 +173,11 @@ def make_bodies(n, device):
     feather = dice.chance(0.3) * u(0.0, 0.04)
     out = {name: [] for name in ("forePaw", "hindPaw", "carpus", "hock", "elbow", "stifle", "shoulder", "hip")}
     contact = {"forePaw": [], "hindPaw": []}
+    frame = torch.randint(0, len(recorded), (n,), device=device) if recorded else None
+    replayed = (torch.rand(n, device=device) < RECORDED_SHARE) & ~standing if recorded else torch.zeros_like(standing)
     for side in (1, -1):
         for hind in (True, False):
+            limb = (0 if side > 0 else 2) + (0 if hind else 1)
             phase = (moment + (0 if side > 0 else opposite) + (0 if hind else fore_lag) + dice.normal(0.02)) % 1.0
             stance = phase < duty
             part = torch.where(stance, phase / duty, (phase - duty) / (1 - duty))
@@ -175,12 +187,20 @@ def make_bodies(n, device):
             up = torch.where(standing, 0.0, up)
             swing = (~stance & ~standing).float() * torch.sin(part * math.pi)
             down = (stance | standing).float()
+            if recorded:
+                limb_length = (rump_z if hind else shoulder_z) * (0.6 + 0.4 * leg / 0.6)
+                ahead = torch.where(replayed, recorded.ahead[frame, limb] * limb_length * u(0.8, 1.1), ahead)
+                up = torch.where(replayed, recorded.up[frame, limb] * limb_length, up)
+                down = torch.where(replayed, recorded.down[frame, limb], down)
+                swing = torch.where(replayed, 1 - recorded.down[frame, limb], swing)
             y = half_track * side * (1 + dice.normal(0.12))
             foot = at((hind_x if hind else fore_x) + ahead, y * u(0.7, 1.1), up + paw_r * 0.7)
             if hind:
                 hip = at(hind_x + 0.03, y * 1.1, rump_z - girth * 0.1)
                 shank = leg * u(0.36, 0.48)
                 lean = u(0.1, 0.5) + swing * u(0.3, 0.9) - ahead * u(0.3, 0.8)
+                if recorded:
+                    lean = torch.where(replayed, recorded.lean[frame, limb] + dice.normal(0.08), lean)
                 hock = foot + at(-shank * torch.sin(lean), 0, shank * torch.cos(lean))
                 room = torch.linalg.norm(hip - hock, dim=-1)
                 bone = (rump_z - shank).clamp_min(0.15) * u(0.54, 0.62)
@@ -197,6 +217,8 @@ def make_bodies(n, device):
                 shoulder = at(fore_x + 0.05, y * 1.05, shoulder_z - girth * 0.35)
                 pastern = leg * u(0.26, 0.36)
                 lean = u(-0.15, 0.15) - swing * u(0.3, 1.2) + ahead * u(-0.3, 0.1)
+                if recorded:
+                    lean = torch.where(replayed, recorded.lean[frame, limb] - PASTERN_LEAN + dice.normal(0.08), lean)
                 carpus = foot + at(-pastern * torch.sin(lean), 0, pastern * torch.cos(lean))
                 room = torch.linalg.norm(shoulder - carpus, dim=-1)
                 bone = (shoulder_z - pastern).clamp_min(0.15) * 0.55

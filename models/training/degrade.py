@@ -51,23 +51,65 @@ def hide(picture, points, seen, photos_piece):
     return picture.clamp(0, 1), torch.where(under & (seen == 2), torch.ones_like(seen), seen)
 
 
-def block_filters(device):
-    """The 64 patterns of the 8 × 8 cosine transform as convolution filters, and how fine each is."""
+def grow_grass(picture, points, seen, chance=0.12):
+    """Blades of grass, straw or snow over the toes of some pictures; the paws stay where they are and count as seen."""
+    n, _, size, _ = picture.shape
+    device = picture.device
+    dice = Dice(n, device)
+    u = dice.between
+    on = dice.chance(chance) > 0
+    paws, shown = points[:, :2].flatten(1, 2), (seen[:, :2] > 0).flatten(1)
+    j = torch.arange(size, device=device) + 0.5
+    y, x = torch.meshgrid(j, j, indexing="ij")
+    lean = dice.normal(0.4)[:, None, None]
+    height = u(0.015, 0.07)[:, None, None] * size
+    # Each column of the leaning blades has its own height and colour.
+    blade = ((x + lean * (size - y)) % size).long().clamp(0, size - 1)
+    tall = torch.gather(torch.rand(n, size, device=device), 1, blade.flatten(1)).view(n, size, size)
+    tint = torch.gather(torch.rand(n, size, device=device), 1, ((blade * 7 + 3) % size).flatten(1)).view(n, size, size)
+    cover = torch.zeros(n, size, size, dtype=torch.bool, device=device)
+    for i in range(paws.shape[1]):
+        dx, dy = x - paws[:, i, 0, None, None], y - paws[:, i, 1, None, None] - 0.02 * size
+        patch = (dx.abs() < 0.09 * size) & (dy > -height * tall) & (dy < 0.05 * size) & (tall > u(0.0, 0.5)[:, None, None])
+        cover |= patch & (shown[:, i] & on)[:, None, None]
+    straw = torch.stack([u(0.2, 0.75), u(0.35, 0.75), u(0.1, 0.5)], -1)[:, :, None, None]
+    straw = torch.where(dice.chance(0.15)[:, None, None, None] > 0, torch.full_like(straw, 0.9), straw)
+    return torch.where(cover[:, None], (straw * (0.55 + 0.7 * tint[:, None])).clamp(0, 1), picture)
+
+
+def light_room(picture, chance=0.25):
+    """Lamps: a cast of their colour, a pool of light and darkness towards the edges."""
+    n, _, size, _ = picture.shape
+    device = picture.device
+    dice = Dice(n, device)
+    u = lambda low, high: dice.between(low, high)[:, None, None, None]  # noqa: E731
+    j = (torch.arange(size, device=device) + 0.5) / size
+    y, x = torch.meshgrid(j, j, indexing="ij")
+    away = ((x[None, None] - u(-0.2, 1.2)) ** 2 + (y[None, None] - u(-0.3, 1.0)) ** 2) / u(0.05, 0.6)
+    warmth = u(-0.25, 0.25)
+    cast = torch.cat([1 + warmth, 1 + u(-0.04, 0.1), 1 - warmth], 1)
+    lit = picture * cast * (u(0.5, 0.9) + u(0.1, 0.6) * torch.exp(-away))
+    return torch.where(dice.chance(chance)[:, None, None, None] > 0, lit.clamp(0, 1), picture)
+
+
+def cosines(device):
+    """The 8 × 8 cosine transform, orthonormal: a matrix to apply along rows and along columns."""
     k = torch.arange(8, device=device, dtype=torch.float32)
-    basis = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) * math.sqrt(2 / 8)
+    basis = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) / 2
     basis[0] /= math.sqrt(2)
-    filters = torch.einsum("ua,vb->uvab", basis, basis).reshape(64, 1, 8, 8)
-    fineness = ((1 + k[:, None] + k[None]) / 4).reshape(1, 64, 1, 1)
-    return filters, fineness
+    return basis
 
 
 def compress(picture, strength):
     """Rounds the coefficients of 8 × 8 blocks, coarser for finer detail, as JPEG and video codecs do."""
     n, c, h, w = picture.shape
-    filters, fineness = block_filters(picture.device)
-    coarse = F.conv2d(picture.reshape(n * c, 1, h, w), filters, stride=8)
-    step = fineness * strength.repeat_interleave(c).view(-1, 1, 1, 1)
-    return F.conv_transpose2d(torch.round(coarse / step) * step, filters, stride=8).reshape(n, c, h, w)
+    basis = cosines(picture.device)
+    k = torch.arange(8, device=picture.device, dtype=torch.float32)
+    step = (strength[:, None, None] * (1 + k[:, None] + k[None]) / 4).view(n, 1, 1, 8, 1, 8)
+    blocks = picture.reshape(n, c, h // 8, 8, w // 8, 8)
+    blocks = torch.einsum("ua,ncyaxb,vb->ncyuxv", basis, blocks, basis)
+    blocks = torch.round(blocks / step) * step
+    return torch.einsum("ua,ncyuxv,vb->ncyaxb", basis, blocks, basis).reshape(n, c, h, w)
 
 
 def smear(picture, shift, taps=7):
@@ -94,7 +136,7 @@ def degrade(picture):
     dice = Dice(n, device)
     u = lambda low, high: dice.between(low, high)[:, None, None, None]  # noqa: E731
     often = lambda p: dice.chance(p)[:, None, None, None] > 0  # noqa: E731
-    x = picture.clamp(0, 1) ** u(0.6, 1.6)
+    x = light_room(picture.clamp(0, 1)) ** u(0.6, 1.6)
     x = (x - 0.5) * u(0.6, 1.3) + 0.5 + u(-0.16, 0.16)
     x = x * (1 + torch.randn(n, 3, 1, 1, device=device) * 0.07)
     grey = x.mean(1, keepdim=True)

@@ -114,7 +114,7 @@ def trait_accuracy(maps, points, seen, traits):
 def measure_labelled(net, data, size):
     """As the pipeline sees them: the animal's longer side 80 % of the crop."""
     rows = torch.arange(len(data), device=data.pictures.device)
-    pictures, points, seen, contact, far, left, _, _ = cut_crops(data, None, len(data), size, rows, gentle=True)
+    pictures, points, seen, contact, far, left = cut_crops(data, None, len(data), size, rows, gentle=True)[:6]
     maps = maps_of(net, pictures)
     length = torch.full((len(data),), 0.8 * size, device=maps.device)
     return {**measure(maps, points, seen, far, length), **trait_accuracy(maps, points, seen, (contact, far, left))}

@@ -18,7 +18,7 @@ import torch
 
 from graph_file import GraphWriter
 from maps import MAPS, SKELETON, STRIDE
-from network import PawNet
+from network import LATERALS, PawNet
 
 
 def trial_picture(size):
@@ -51,11 +51,20 @@ def draw_network(g, net, size):
         y = g.conv(g.conv(g.conv(x, block.expand), block.depthwise), block.project)
         x = kept[number] = g.binary("AddV2", x, y) if block.keeps_shape else y
     x = g.conv(g.conv(x, net.deep), net.squeeze)
+
+    def look_around(x, blocks):
+        for block in blocks:
+            x = g.binary("AddV2", x, g.conv(g.conv(g.conv(x, block.expand), block.depthwise), block.project))
+        return x
+
+    x = look_around(x, net.wide)
     side = size // 32
-    for source, lateral, smooth, merge in zip((9, 5, 2), net.laterals, net.smooth, net.merge):
+    for (source, _), lateral, smooth, merge in zip(LATERALS, net.laterals, net.smooth, net.merge):
         side *= 2
         x = g.binary("AddV2", g.resize(x, side, side), g.conv(kept[source], lateral))
         x = g.conv(g.conv(x, smooth), merge)
+        if source == LATERALS[0][0]:
+            x = look_around(x, net.middle)
     x = g.conv(g.conv(g.conv(x, net.head_depthwise), net.head_mix), net.head_maps)
     return g.node("Sigmoid", [x], name="maps", T={"type": "DT_FLOAT"})
 

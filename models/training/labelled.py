@@ -35,14 +35,10 @@ class Labelled:
     far: torch.Tensor  # [n, maps, 2]
     sided: torch.Tensor  # [n]: left and right were told apart
     names: list
+    cover: torch.Tensor = None  # [n, 1, CANVAS / 4, CANVAS / 4]: where a network sees the animal, to cut it out
 
     def __len__(self):
         return len(self.names)
-
-    def subset(self, keep):
-        at = torch.tensor(keep, device=self.pictures.device)
-        rows = [getattr(self, f)[at] for f in ("pictures", "inside", "points", "seen", "contact", "box", "far", "sided")]
-        return Labelled(*rows, [self.names[i] for i in keep])
 
 
 def read_labelled(folder, device="cpu", only=None):
@@ -140,7 +136,8 @@ def is_validation(file):
 def cut_crops(data, photos, n, size, chosen=None, gentle=False):
     """n random crops as the pipeline would make them, bigger, smaller, turned and mirrored.
 
-    Returns picture, points, seen, contact, far, left, box (all in crop pixels) and the rows they came from.
+    Returns picture, points, seen, contact, far, left, box (all in crop pixels), the rows they came from, and the
+    animal's cover [n, 1, size, size] (None where the data have none).
     """
     device = data.pictures.device
     dice = Dice(n, device)
@@ -153,7 +150,8 @@ def cut_crops(data, photos, n, size, chosen=None, gentle=False):
         shift = torch.zeros(n, 2, device=device)
     else:
         share = torch.where(torch.rand(n, device=device) < 0.1, u(0.2, 0.5), u(0.5, 1.02))
-        turn, stretch = dice.normal(0.13), 1 + dice.normal(0.07)
+        turn = torch.where(torch.rand(n, device=device) < 0.15, dice.normal(0.45), dice.normal(0.13))
+        stretch = 1 + dice.normal(0.09)
         mirror = torch.where(torch.rand(n, device=device) < 0.5, -1.0, 1.0)
         slack = ((1 / share - 1).clamp(0, 3) * 0.5 + 0.06)[:, None] * length[:, None]
         shift = (torch.rand(n, 2, device=device) * 2 - 1) * slack
@@ -172,6 +170,9 @@ def cut_crops(data, photos, n, size, chosen=None, gentle=False):
         data.pictures[rows].float() / 255, grid, align_corners=False, padding_mode="border"
     )
     inside = F.grid_sample(data.inside[rows].float(), grid, align_corners=False, padding_mode="zeros")
+    cover = None
+    if data.cover is not None:
+        cover = F.grid_sample(data.cover[rows].float(), grid, align_corners=False, padding_mode="zeros")
     if not gentle:
         # Half of the time the surroundings are a piece of another photograph, joined more or less softly.
         reach = 2 * int(torch.randint(0, 5, ()).item()) + 1
@@ -203,4 +204,28 @@ def cut_crops(data, photos, n, size, chosen=None, gentle=False):
         torch.full(seen.shape, -1.0, device=device),
     )
     left = torch.where((mirror < 0)[:, None, None] & (left >= 0), 1 - left, left)
-    return sampled, points, seen, data.contact[rows], data.far[rows], left, crop_box, rows
+    return sampled, points, seen, data.contact[rows], data.far[rows], left, crop_box, rows, cover
+
+
+@torch.no_grad()
+def find_covers(data, net, size):
+    """Lets a network say where the animal is in every picture, so that it can be cut out of it."""
+    covers = []
+    for i in range(0, len(data), 64):
+        picture = F.interpolate(data.pictures[i : i + 64].float() / 255, size=(size, size), mode="bilinear")
+        covers.append(torch.sigmoid(net(picture).float())[:, -1:])
+    data.cover = F.interpolate(torch.cat(covers), size=(CANVAS // 4, CANVAS // 4), mode="bilinear")
+
+
+def sharpened(cover, points, seen, size):
+    """A cover to cut along: its edge drawn a little outwards, and every seen point kept with what is around it."""
+    grown = F.max_pool2d(cover, 7, 1, 3)
+    cut = ((grown - 0.4) * 4).clamp(0, 1)
+    j = torch.arange(size, device=cover.device) + 0.5
+    y, x = torch.meshgrid(j, j, indexing="ij")
+    for k in range(points.shape[1]):
+        for q in range(points.shape[2]):
+            d2 = (x - points[:, k, q, 0, None, None]) ** 2 + (y - points[:, k, q, 1, None, None]) ** 2
+            disc = ((0.035 * size) ** 2 / d2.clamp_min(1) - 0.5).clamp(0, 1) * (seen[:, k, q] == 2)[:, None, None]
+            cut = torch.maximum(cut, disc[:, None])
+    return cut

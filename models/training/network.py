@@ -25,7 +25,7 @@ class Conv(nn.Module):
     def __init__(self, inputs, outputs, kernel=1, stride=1, depthwise=False, act=None, bias=True):
         super().__init__()
         groups = inputs if depthwise else 1
-        padding = 1 if kernel == 3 and stride == 1 else 0
+        padding = kernel // 2 if stride == 1 else 0
         self.conv = nn.Conv2d(inputs, outputs, kernel, stride, padding, groups=groups, bias=bias)
         self.kernel, self.stride, self.depthwise, self.act = kernel, stride, depthwise, act
 
@@ -39,7 +39,9 @@ class Conv(nn.Module):
 
 
 class Block(nn.Module):
-    """Inverted residual: widen, depthwise 3 × 3, narrow."""
+    """Inverted residual: widen, depthwise 3 × 3, narrow. While training, `skip` is how often it is left out."""
+
+    skip = 0.0
 
     def __init__(self, inputs, outputs, stride):
         super().__init__()
@@ -50,20 +52,43 @@ class Block(nn.Module):
 
     def forward(self, x):
         y = self.project(self.depthwise(self.expand(x)))
-        return x + y if self.keeps_shape else y
+        if not self.keeps_shape:
+            return y
+        if self.training and self.skip > 0:
+            kept = torch.rand(len(x), 1, 1, 1, device=x.device) >= self.skip
+            y = y * (kept / (1 - self.skip)).to(y.dtype)
+        return x + y
+
+
+class Context(nn.Module):
+    """Looks far around where the picture is small: widen, depthwise 7 × 7, narrow, added to what was there.
+
+    It starts as nothing, so that a network trained without it goes on as it was.
+    """
+
+    def __init__(self, channels):
+        super().__init__()
+        self.expand = Conv(channels, channels * 4, act="relu6")
+        self.depthwise = Conv(channels * 4, channels * 4, 7, depthwise=True, act="relu6")
+        self.project = Conv(channels * 4, channels)
+        nn.init.zeros_(self.project.conv.weight)
+        nn.init.zeros_(self.project.conv.bias)
+
+    def forward(self, x):
+        return x + self.project(self.depthwise(self.expand(x)))
 
 
 class PawNet(nn.Module):
     """Picture [n, 3, s, s] with values 0 to 1, s a multiple of 32 → map logits [n, len(MAPS), s/4, s/4].
 
     `width` scales the channels as MobileNetV2 does (multiples of 8); `deep` is the width of its last layer, `head`
-    that of the head.
+    that of the head; `context` the number of far-looking blocks at a 32nd and at a 16th of the picture's size.
     """
 
-    def __init__(self, width=1.0, head=96, deep=1280):
+    def __init__(self, width=1.0, head=96, deep=1280, context=(0, 0)):
         super().__init__()
         scaled = lambda n: max(8, int(n * width + 4) // 8 * 8)  # noqa: E731
-        self.config = {"width": width, "head": head, "deep": deep}
+        self.config = {"width": width, "head": head, "deep": deep, "context": tuple(context)}
         c = scaled(32)
         self.stem = Conv(3, c, 3, 2, act="relu6")
         self.stem_depthwise = Conv(c, c, 3, depthwise=True, act="relu6")
@@ -77,6 +102,8 @@ class PawNet(nn.Module):
         self.deep = Conv(c, deep, act="relu6")
         self.squeeze = Conv(deep, 64)
         c = 64
+        self.wide = nn.ModuleList(Context(c) for _ in range(context[0]))
+        self.middle = nn.ModuleList(Context(LATERALS[0][1]) for _ in range(context[1]))
         self.laterals, self.smooth, self.merge = nn.ModuleList(), nn.ModuleList(), nn.ModuleList()
         for block, n in LATERALS:
             self.laterals.append(Conv(outputs[block - 1], c))
@@ -94,10 +121,29 @@ class PawNet(nn.Module):
         for number, block in enumerate(self.blocks, 1):
             x = kept[number] = block(x)
         x = self.squeeze(self.deep(x))
+        for block in self.wide:
+            x = block(x)
         for (source, _), lateral, smooth, merge in zip(LATERALS, self.laterals, self.smooth, self.merge):
             x = F.interpolate(x, scale_factor=2.0, mode="bilinear", align_corners=False) + lateral(kept[source])
             x = merge(smooth(x))
+            for block in self.middle if source == LATERALS[0][0] else []:
+                x = block(x)
         return self.head_maps(self.head_mix(self.head_depthwise(x)))
+
+
+def layers_in_order(net):
+    """Every Conv in the order in which export.py writes it."""
+    yield from (net.stem, net.stem_depthwise, net.stem_project)
+    for block in net.blocks:
+        yield from (block.expand, block.depthwise, block.project)
+    yield from (net.deep, net.squeeze)
+    for block in net.wide:
+        yield from (block.expand, block.depthwise, block.project)
+    for n, (lateral, smooth, merge) in enumerate(zip(net.laterals, net.smooth, net.merge)):
+        yield from (lateral, smooth, merge)
+        for block in net.middle if n == 0 else []:
+            yield from (block.expand, block.depthwise, block.project)
+    yield from (net.head_depthwise, net.head_mix, net.head_maps)
 
 
 def human_pose_layers(net):

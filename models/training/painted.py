@@ -7,14 +7,16 @@ import torch.nn.functional as F
 
 from bodies import FOOT, LIMB, TORSO, Dice, make_bodies
 from cones import lay_strips
+from floors import draw_floor
 from scenes import flip_some, label_points, photo_ground, place_camera, place_things
 
 
 class PaintedPictures:
     """Call with a count; the same outputs as TracedPictures."""
 
-    def __init__(self, photos, size):
-        self.photos, self.size = photos, size
+    def __init__(self, photos, size, recorded=None):
+        self.photos, self.size, self.recorded = photos, size, recorded
+        self.sheets = torch.rand(8, 3, 96, 96, device=photos.device) * 3.4 - 1.7
 
     @torch.no_grad()
     def without_body(self, n):
@@ -26,7 +28,7 @@ class PaintedPictures:
         device, size = self.photos.device, self.size
         dice = Dice(n, device)
         u = dice.between
-        body = make_bodies(n, device)
+        body = make_bodies(n, device, self.recorded)
         a, b, ra, rb, part = body.stacked()
         camera = place_camera(body, device)
         things = place_things(body, device)
@@ -46,6 +48,11 @@ class PaintedPictures:
         on_body, on_thing = (strip >= 0) & (strip < count), strip >= count
 
         back = photo_ground(self.photos, n, size).flatten(2).transpose(1, 2)
+        d, o = camera.rays(size), camera.origin
+        away = -o[:, None, 2] / d[..., 2].clamp_max(-1e-3)
+        floor = draw_floor((o[:, None] + d * away.clamp(0, 40)[..., None])[..., :2], self.sheets, dice)
+        floored = (d[..., 2] < -1e-3) & (away < 30) & (dice.chance(0.4) > 0)[:, None]
+        back = torch.where(floored[..., None], floor, back)
         paper = photo_ground(self.photos, n, size)
         # The paper slides with the strip, so that each bone carries its own piece of the photograph.
         which = strip.clamp_min(0)
@@ -66,6 +73,10 @@ class PaintedPictures:
         spot = F.interpolate(torch.randn(n, 1, 7, 7, device=device), size=(size, size), mode="bicubic").flatten(1)
         marked = marked | ((piece == TORSO) & (spot > u(0.3, 2.5)[:, None]))
         coat = torch.where(marked[..., None], second * (0.7 + 0.6 * grey), coat)
+        # A harness around the chest: a piece of the first strip of the trunk.
+        start = u(0.0, 0.5)[:, None]
+        harness = (strip == 0) & (along > start) & (along < start + u(0.1, 0.5)[:, None]) & swap(0.25)
+        coat = torch.where(harness[..., None], torch.rand(n, 1, 3, device=device) * (0.8 + 0.4 * grey), coat)
         # Light from one side across the strip, and a darker rim.
         lean = u(-0.35, 0.35)[:, None] * across
         rim = 1 - u(0.0, 0.5)[:, None] * across.abs() ** 3

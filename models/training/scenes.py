@@ -107,9 +107,10 @@ def place_things(body, device, poles=5):
         a.append(torch.stack([hx + step, hy + 0.08 * side, torch.zeros(n, device=device)], -1))
         b.append(torch.stack([hx, hy + 0.08 * side, u(1.0, 1.7)], -1))
         r.append(u(0.06, 0.12) * handler - (1 - handler) * 9)
-    # A lead from the neck up to a hand.
+    # A lead from the neck or from a harness's back up to a hand.
     lead = dice.chance(0.3)
-    a.append(body.a[3])
+    back = body.a[0] + torch.stack([-u(0.0, 0.3), torch.zeros(n, device=device), body.ra[0]], -1)
+    a.append(torch.where(dice.chance(0.4)[:, None] > 0, back, body.a[3]))
     b.append(torch.stack([hx, hy, u(1.0, 1.5)], -1))
     r.append(u(0.006, 0.014) * lead - (1 - lead) * 9)
     count = len(r)

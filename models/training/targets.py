@@ -19,11 +19,12 @@ def distances(points, side):
     return (x - p[..., 0, None, None]) ** 2 + (y - p[..., 1, None, None]) ** 2
 
 
-def heat_targets(points, seen, side, all_labelled, box=None):
+def heat_targets(points, seen, side, all_labelled, box=None, animals=1):
     """Bumps and weights [n, maps, side, side].
 
     all_labelled: true where a missing point means that there is none (rendered pictures). Otherwise a map with a
-    missing point counts only near the labelled one, and, faintly, outside the animal's box.
+    missing point counts only near the labelled one, and, faintly, outside the animal's box. animals: how many are in
+    each picture, [n] or one number for all.
     """
     n, device = points.shape[0], points.device
     d2 = distances(points, side)
@@ -31,6 +32,7 @@ def heat_targets(points, seen, side, all_labelled, box=None):
     heat = (torch.exp(-d2 / (2 * SPREAD**2)) * here).amax(2)
     count = torch.tensor(COUNTS, device=device)
     labelled = (seen != 0).sum(2)
+    count = count * torch.as_tensor(animals, device=device).view(-1, 1)
     full = (labelled == count) | torch.as_tensor(all_labelled, device=device).view(-1, 1)
     base = torch.where(full, 1.0, torch.where(labelled > 0, 0.15, 0.0))[..., None, None].expand(n, len(HEAT), side, side)
     weight = base.clone()

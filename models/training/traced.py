@@ -5,6 +5,7 @@ import torch.nn.functional as F
 
 from bodies import EAR_TAIL, FOOT, LIMB, MUZZLE, Dice, make_bodies
 from cones import nearest, smooth_surface
+from floors import draw_floor
 from scenes import flip_some, label_points, photo_ground, place_camera, place_things
 
 COATS = [
@@ -16,8 +17,8 @@ COATS = [
 class TracedPictures:
     """Call with a count for (picture, mask, points, seen, far, left, contact); sizes as in scenes.label_points."""
 
-    def __init__(self, photos, size):
-        self.photos, self.size = photos, size
+    def __init__(self, photos, size, recorded=None):
+        self.photos, self.size, self.recorded = photos, size, recorded
         device = photos.device
         self.volume = torch.randn(8, 3, 24, 24, 24, device=device)
         self.sheet = torch.randn(8, 3, 64, 64, device=device)
@@ -34,7 +35,7 @@ class TracedPictures:
         device, size = self.photos.device, self.size
         dice = Dice(n, device)
         u = dice.between
-        body = make_bodies(n, device)
+        body = make_bodies(n, device, self.recorded)
         a, b, ra, rb, part = body.stacked()
         camera = place_camera(body, device)
         things = place_things(body, device)
@@ -108,21 +109,17 @@ class TracedPictures:
         # A harness: a band of another colour around the chest.
         band = roll(0.25) & ((p[..., 0] - cones[:, 0, None, 0] + u(0.0, 0.2)[:, None]).abs() < u(0.02, 0.06)[:, None])
         band = band & (piece == 0)
+        # With the band, often a vest or a strap along the back.
+        back = roll(0.12) & (normal[..., 2] > u(0.2, 0.8)[:, None]) & (piece == 0) & (p[..., 0] > u(-0.3, 0.2)[:, None])
+        band = band | back
         colour = torch.where(band[..., None], torch.rand(n, 1, 3, device=device), colour)
         return colour * (1 + self.grain(p, u(50.0, 190.0), 1)[..., :1] * u(0.03, 0.24)[:, None, None]) * shade[..., None]
 
     def background(self, at_ground, ground, n, u, dice):
         size, device = self.size, at_ground.device
         photo = photo_ground(self.photos, n, size).flatten(2).transpose(1, 2)
-        sheet = self.sheet[torch.randint(0, 8, (n,), device=device)]
-        grain = 0
-        for scale in (0.15, 0.6, 2.3, 7.0):
-            where = ((at_ground[..., :2] * scale * u(0.6, 1.6)[:, None, None]) % 2) - 1
-            piece = F.grid_sample(sheet, where[:, :, None], align_corners=False)[..., 0].transpose(1, 2)
-            grain = grain + piece * u(0.1, 0.6)[:, None, None]
-        floor = torch.rand(n, 3, device=device) * 0.55 + torch.tensor([0.15, 0.18, 0.1], device=device)
-        floor = (floor[:, None] * (1 + 0.35 * grain[..., :1]) + 0.04 * grain).clamp(0, 1)
+        floor = draw_floor(at_ground[..., :2], self.sheet, dice)
         wall = F.interpolate(torch.randn(n, 1, 6, 6, device=device), size=(size, size), mode="bilinear").flatten(1)
         wall = torch.rand(n, 3, device=device)[:, None] * (1 + 0.2 * wall[..., None])
         drawn = torch.where((ground < 30.0)[..., None], floor, wall)
-        return torch.where(dice.chance(0.6)[:, None, None] > 0, photo, drawn)
+        return torch.where(dice.chance(0.5)[:, None, None] > 0, photo, drawn)
