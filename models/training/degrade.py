@@ -77,7 +77,7 @@ def grow_grass(picture, points, seen, chance=0.12):
     return torch.where(cover[:, None], (straw * (0.55 + 0.7 * tint[:, None])).clamp(0, 1), picture)
 
 
-def light_room(picture, chance=0.25):
+def light_room(picture, chance=0.15):
     """Lamps: a cast of their colour, a pool of light and darkness towards the edges."""
     n, _, size, _ = picture.shape
     device = picture.device
@@ -88,7 +88,7 @@ def light_room(picture, chance=0.25):
     away = ((x[None, None] - u(-0.2, 1.2)) ** 2 + (y[None, None] - u(-0.3, 1.0)) ** 2) / u(0.05, 0.6)
     warmth = u(-0.25, 0.25)
     cast = torch.cat([1 + warmth, 1 + u(-0.04, 0.1), 1 - warmth], 1)
-    lit = picture * cast * (u(0.5, 0.9) + u(0.1, 0.6) * torch.exp(-away))
+    lit = picture * cast * (u(0.6, 0.95) + u(0.1, 0.6) * torch.exp(-away))
     return torch.where(dice.chance(chance)[:, None, None, None] > 0, lit.clamp(0, 1), picture)
 
 

@@ -39,6 +39,7 @@ def peaks(heat, count):
 
 
 @torch.no_grad()
+@torch.backends.cudnn.flags(benchmark=False)
 def maps_of(net, pictures, batch=64):
     out = [torch.sigmoid(net(pictures[i : i + batch].float()).float()) for i in range(0, len(pictures), batch)]
     return torch.cat(out)

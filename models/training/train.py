@@ -14,219 +14,18 @@ import math
 import time
 from pathlib import Path
 
-import cv2
 import numpy as np
 import torch
 import torch.nn.functional as F
 
-from degrade import degrade, grow_grass, hide
-from evaluate import measure, measure_labelled, maps_of, trait_accuracy
+from batches import Batches, Producers, read_sources
+from evaluate import maps_of, measure, measure_labelled, trait_accuracy
 from graph_file import GraphFile
-from labelled import cut_crops, find_covers, is_validation, read_labelled, sharpened
-from maps import HEAT, MAPS, STRIDE
+from maps import HEAT, MAPS
 from network import PawNet, load_human_pose
-from painted import PaintedPictures
-from recorded import Recorded
-from scenes import photo_ground
-from targets import heat_targets, mask_from_labels, trait_targets
-from traced import TracedPictures
 
 # A cell on a point counts this much more than an empty one, which there are far more of.
 POINT_WEIGHT = 25
-# Of the labelled pictures, how many animals are cut out and stood in a rendered scene, and how many get company.
-SCENE_SHARE, COMPANY_SHARE = 0.15, 0.08
-LEFT = MAPS.index("left")
-
-
-class Reservoir:
-    """Rendered pictures kept on the device; each is used a few times, in different weather, before it is replaced."""
-
-    def __init__(self, renderers, capacity, device):
-        self.renderers, self.capacity, self.turn = renderers, capacity, 0
-        self.fields = None
-        self.filled = 0
-        self.device = device
-
-    def refill(self, n):
-        renderer = self.renderers[self.turn % len(self.renderers)]
-        picture, mask, *labels = renderer(n)
-        new = [(picture * 255).byte(), F.avg_pool2d(mask, STRIDE), *labels]
-        if self.fields is None:
-            self.fields = [torch.zeros(self.capacity, *f.shape[1:], dtype=f.dtype, device=self.device) for f in new]
-        at = (torch.arange(n, device=self.device) + self.turn * n) % self.capacity
-        for field, values in zip(self.fields, new):
-            field[at] = values
-        self.turn += 1
-        self.filled = min(self.capacity, self.turn * n)
-
-    def draw(self, n):
-        at = torch.randint(0, self.filled, (n,), device=self.device)
-        picture, mask, points, seen, far, left, contact = (f[at] for f in self.fields)
-        return picture.float() / 255, mask, points, seen, far, left, contact
-
-
-def with_second_dog(drawn, chance=0.08):
-    """Now and then another picture's body in front; both bodies' points are kept."""
-    picture, mask, points, seen, far, left, contact = drawn
-    n, device = picture.shape[0], picture.device
-    order = torch.randperm(n, device=device)
-    on = (torch.rand(n, device=device) < chance)[:, None, None, None]
-    cover = F.interpolate(mask[order], size=picture.shape[2:], mode="bilinear") * on
-    picture = picture * (1 - cover) + picture[order] * cover
-    both = torch.maximum(mask, mask[order] * on)
-    at = points.long().clamp(0, picture.shape[-1] - 1)
-    rows = torch.arange(n, device=device)[:, None, None]
-    under = cover[rows, 0, at[..., 1], at[..., 0]] > 0.5
-    seen = torch.where(under & (seen == 2), torch.ones_like(seen), seen)
-    on3 = on[:, :, :, 0]
-    join = lambda f, empty: torch.cat([f, torch.where(on3 if f.dim() == 3 else on, f[order], torch.full_like(f, empty))], 2)  # noqa: E731
-    return picture, both, join(points, 0), join(seen, 0), join(far, -1), join(left, -1), join(contact, -1)
-
-
-class Scenes:
-    """Poles, stands and a handler's legs without a dog, kept on the device and replaced a few at a time."""
-
-    def __init__(self, renderer, capacity):
-        self.renderer, self.at = renderer, 0
-        self.pictures = (torch.cat([renderer.without_body(8) for _ in range(max(1, capacity // 8))]) * 255).byte()
-
-    def refill(self, n=8):
-        self.pictures[self.at : self.at + n] = (self.renderer.without_body(n) * 255).byte()
-        self.at = (self.at + n) % len(self.pictures)
-
-    def draw(self, n):
-        return self.pictures[torch.randint(0, len(self.pictures), (n,), device=self.pictures.device)].float() / 255
-
-
-def joined_by(picture, points, seen, traits, box, cut):
-    """The second half's animals moved aside and laid over the first half's pictures; both keep their points.
-
-    Returns the first half's picture, points [m, maps, 4, 2], seen, traits and the box around both.
-    """
-    m, size, device = len(picture) // 2, picture.shape[-1], picture.device
-    aside = (torch.rand(m, device=device) * 0.5 + 0.25) * torch.where(torch.rand(m, device=device) < 0.5, -1.0, 1.0)
-    shift = torch.stack([aside, torch.randn(m, device=device) * 0.05], -1) * size
-    view = torch.zeros(m, 2, 3, device=device)
-    view[:, 0, 0] = view[:, 1, 1] = 1
-    view[:, :, 2] = -shift * 2 / size
-    grid = F.affine_grid(view, (m, 3, size, size), align_corners=False)
-    moved = F.grid_sample(picture[m:], grid, align_corners=False, padding_mode="border")
-    over = F.grid_sample(cut[m:], grid, align_corners=False, padding_mode="zeros")
-    other = points[m:] + shift[:, None, None]
-    within = ((other > 1) & (other < size - 2)).all(-1)
-    other_seen = torch.where(within | (seen[m:] == 0), seen[m:], torch.full_like(seen[m:], -1))
-    at = points[:m].long().clamp(0, size - 1)
-    under = over[torch.arange(m, device=device)[:, None, None], 0, at[..., 1], at[..., 0]] > 0.5
-    own_seen = torch.where(under & (seen[:m] == 2), torch.ones_like(seen[:m]), seen[:m])
-    moved_box = box[m:] + shift.repeat(1, 2)
-    both = torch.cat([torch.minimum(box[:m, :2], moved_box[:, :2]), torch.maximum(box[:m, 2:], moved_box[:, 2:])], 1)
-    pair = lambda f: torch.cat([f[:m], f[m:]], 2)  # noqa: E731
-    return (
-        picture[:m] * (1 - over) + moved * over,
-        torch.cat([points[:m], other], 2),
-        torch.cat([own_seen, other_seen], 2),
-        [pair(t) for t in traits],
-        both,
-    )
-
-
-class Batches:
-    """Makes one training batch: clean pictures with targets and weights for every map."""
-
-    def __init__(self, given, device, spotter=None):
-        self.size, self.side, self.device = given.size, given.size // STRIDE, device
-        files = sorted(Path(given.grounds).glob("*.jpg"))
-        grounds = [torch.from_numpy(cv2.imread(str(f))[..., ::-1].copy()).permute(2, 0, 1) for f in files]
-        self.grounds = torch.stack(grounds).to(device)
-        train = lambda e: not (e["species"] == "dog" and is_validation(e["file"]))  # noqa: E731
-        check = lambda e: e["species"] == "dog" and is_validation(e["file"])  # noqa: E731
-        self.photos = read_labelled(given.labelled, device, train)
-        self.checks = read_labelled(given.labelled, device, check)
-        self.video = read_labelled(given.video, device, lambda e: not e.get("heldOut")) if given.video else None
-        self.video_checks = read_labelled(given.video, device, lambda e: e.get("heldOut")) if given.video else None
-        self.frames = read_labelled(given.frames, device) if given.frames else None
-        if spotter is not None:
-            for data in filter(None, (self.photos, self.video)):
-                find_covers(data, spotter, self.size)
-        recorded = Recorded(given.motion, device) if given.motion else None
-        renderers = [renderer(self.grounds, self.size, recorded) for renderer in (TracedPictures, PaintedPictures)]
-        self.rendered = Reservoir(renderers, given.reservoir, device)
-        self.scenes = Scenes(renderers[1], given.reservoir // 40)
-        self.refill = given.refill
-        self.shares, self.turn = given.shares, 0
-
-    def finish(self, picture, points, seen, traits, all_labelled, box, mask, mask_weight, animals=1):
-        n = len(picture)
-        picture, seen = hide(picture, points, seen, photo_ground(self.grounds, n, self.size))
-        picture = grow_grass(picture, points, seen)
-        heat, weight = heat_targets(points, seen, self.side, all_labelled, box, animals)
-        trait, trait_weight = trait_targets(points, seen, traits, self.side)
-        return picture, heat, weight, torch.cat([trait, mask], 1), torch.cat([trait_weight, mask_weight], 1)
-
-    def from_labels(self, data, n):
-        company = round(COMPANY_SHARE * n) if data.cover is not None else 0
-        n += company
-        picture, points, seen, contact, far, left, box, _, cover = cut_crops(data, self.grounds, n, self.size)
-        traits = [contact, far, left]
-        alone = slice(2 * company, n)
-        if data.cover is not None:
-            moved = 2 * company + round(SCENE_SHARE * n)
-            cut = sharpened(cover[:moved], points[:moved], seen[:moved], self.size)
-            scene = self.scenes.draw(moved - 2 * company)
-            here = slice(2 * company, moved)
-            picture[here] = picture[here] * cut[here] + scene * (1 - cut[here])
-        parts = [self.with_labels(picture[alone], points[alone], seen[alone], [t[alone] for t in traits], box[alone], 1)]
-        if company:
-            two = slice(0, 2 * company)
-            joined = joined_by(picture[two], points[two], seen[two], [t[two] for t in traits], box[two], cut[two])
-            parts.append(self.with_labels(*joined, 2))
-        return [torch.cat(f) for f in zip(*parts)]
-
-    def with_labels(self, picture, points, seen, traits, box, animals):
-        mask, mask_weight = mask_from_labels(points, seen, box, self.side)
-        no = torch.zeros(len(picture), dtype=torch.bool, device=self.device)
-        return self.finish(picture, points, seen, traits, no, box, mask, mask_weight, animals)
-
-    def from_renderers(self, n):
-        drawn = with_second_dog(self.rendered.draw(n))
-        picture, mask, points, seen, far, left, contact = drawn
-        yes = torch.ones(n, dtype=torch.bool, device=self.device)
-        return self.finish(picture, points, seen, (contact, far, left), yes, None, mask, torch.ones_like(mask))
-
-    def without_dog(self, n):
-        points = torch.zeros(n, len(HEAT), 2, 2, device=self.device)
-        seen = torch.zeros(n, len(HEAT), 2, dtype=torch.long, device=self.device)
-        none = torch.full(seen.shape, -1.0, device=self.device)
-        mask = torch.zeros(n, 1, self.side, self.side, device=self.device)
-        yes = torch.ones(n, dtype=torch.bool, device=self.device)
-        # Half of them with poles and stands: their ends look like paws to a network that has not seen enough of them.
-        picture = photo_ground(self.grounds, n, self.size)
-        picture[: n // 2] = self.scenes.draw(n // 2)
-        return self.finish(picture, points, seen, (none, none, none), yes, None, mask, torch.ones_like(mask))
-
-    def next(self, n):
-        """Pictures [n, 3, s, s], heat and its weight, traits with mask and their weight, and how many are real."""
-        if self.turn % 3 == 0 and self.shares["rendered"] > 0:
-            self.rendered.refill(self.refill)
-            self.scenes.refill()
-        self.turn += 1
-        share = {k: round(v * n) for k, v in self.shares.items()}
-        if self.video is None:
-            share["photos"] += share.pop("video", 0)
-        if self.frames is None:
-            share["photos"] += share.pop("frames", 0)
-        share["photos"] = n - sum(v for k, v in share.items() if k != "photos")
-        parts = [self.from_labels(self.photos, share["photos"])]
-        if share.get("video"):
-            parts.append(self.from_labels(self.video, share["video"]))
-        if share.get("frames"):
-            parts.append(self.from_labels(self.frames, share["frames"]))
-        real = sum(len(p[0]) for p in parts)
-        if share["rendered"]:
-            parts.append(self.from_renderers(share["rendered"]))
-        parts.append(self.without_dog(share["empty"]))
-        return [torch.cat(f) for f in zip(*parts)], real
-
 
 def loss_of(logits, heat, weight, trait, trait_weight, hint=None, hint_weight=0.0, real=0):
     """Weighted cross-entropy; `hint` are a teacher's maps for the first `real` pictures."""
@@ -248,38 +47,6 @@ def loss_of(logits, heat, weight, trait, trait_weight, hint=None, hint_weight=0.
     return loss
 
 
-class Teachers:
-    """Larger networks asked together, one on the picture as it is and the next on its mirror image."""
-
-    def __init__(self, given, device):
-        """given: "FILE.pt" or "FILE.pt:SIZE", the size being the picture's side that it was trained on."""
-        self.nets = []
-        for name in given:
-            path, _, size = name.partition(":")
-            self.nets.append((load_net(path, device), int(size or 256)))
-        if len(self.nets) == 1:
-            self.nets *= 2
-        self.turn = 0
-
-    @torch.no_grad()
-    def __call__(self, picture, side):
-        """Probabilities [n, maps, side, side]."""
-        self.turn += 1
-        total = 0
-        for i, (net, size) in enumerate(self.nets):
-            mirrored = (self.turn + i) % 2 == 0
-            asked = F.interpolate(picture, size=(size, size), mode="bilinear")
-            asked = (asked.flip(-1) if mirrored else asked).contiguous(memory_format=torch.channels_last)
-            with torch.autocast(picture.device.type, dtype=torch.bfloat16, enabled=picture.is_cuda):
-                said = net(asked)
-            said = F.interpolate(torch.sigmoid(said.float()), size=(side, side), mode="bilinear")
-            if mirrored:
-                said = said.flip(-1)
-                said[:, LEFT] = 1 - said[:, LEFT]
-            total = total + said
-        return total / len(self.nets)
-
-
 def build(given, device):
     if given.resume:
         stored = torch.load(given.resume, map_location="cpu")
@@ -294,13 +61,6 @@ def build(given, device):
     return net.to(device).to(memory_format=torch.channels_last)
 
 
-def load_net(path, device):
-    stored = torch.load(path, map_location="cpu")
-    net = PawNet(**stored["config"])
-    net.load_state_dict({k: v.float() for k, v in stored["weights"].items()})
-    return net.to(device).to(memory_format=torch.channels_last).eval()
-
-
 def save(net, path):
     weights = {k: v.detach().half().cpu() for k, v in net.state_dict().items()}
     torch.save({"config": net.config, "weights": weights}, path)
@@ -311,6 +71,8 @@ def train(given):
     torch.manual_seed(given.seed)
     np.random.seed(given.seed)
     torch.backends.cudnn.benchmark = True
+    # Trying every way of every layer took most of a minute.
+    torch.backends.cudnn.benchmark_limit = 3
     torch.set_float32_matmul_precision("high")
     out = Path(given.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -326,36 +88,30 @@ def train(given):
     net = build(given, device).train()
     average = copy.deepcopy(net).eval()
     forward = torch.compile(net) if given.compile else net
-    teachers = Teachers(given.teacher, device) if given.teacher else None
-    batches = Batches(given, device, load_net(given.spotter, device) if given.spotter else None)
-    say(f"{sum(p.numel() for p in net.parameters())} parameters; {len(batches.photos)} photographs,",
-        f"{len(batches.checks)} kept for checking; ready after {time.time() - begun:.0f} s")  # fmt: skip
+    sources = read_sources(given, device)
+    say(f"{sum(p.numel() for p in net.parameters())} parameters; {len(sources.photos)} photographs,",
+        f"{len(sources.checks)} kept for checking; ready after {time.time() - begun:.0f} s")  # fmt: skip
+    batches = Producers(given, sources) if given.producers else Batches(given, sources, device)
     decayed = [p for p in net.parameters() if p.dim() > 1]
     plain = [p for p in net.parameters() if p.dim() <= 1]
-    optimiser = torch.optim.AdamW(
-        [{"params": decayed, "weight_decay": given.decay}, {"params": plain, "weight_decay": 0}], lr=given.rate, fused=device != "cpu"
-    )
-    if given.shares["rendered"] > 0:
-        for _ in range(max(1, 512 // given.refill) if device != "cpu" else 2):
-            batches.rendered.refill(given.refill)
-    say(f"renderers ready after {time.time() - begun:.0f} s")
+    groups = [{"params": decayed, "weight_decay": given.decay}, {"params": plain, "weight_decay": 0}]
+    optimiser = torch.optim.AdamW(groups, lr=given.rate, **({"fused": True} if device != "cpu" else {}))
     # The time given counts from the call, so that a run fits its slot whatever starting costs.
     end = begun + given.minutes * 60
-    step, looked, started = 0, 0, time.time()
+    step, started = 0, None
     while time.time() < end and (given.steps == 0 or step < given.steps):
-        done = min(1.0, (time.time() - started) / max(1.0, end - started))
-        rate = given.rate * min(1, (step + 1) / given.warm) * (0.5 * (1 + math.cos(math.pi * done)) * 0.98 + 0.02)
+        picture, heat, weight, trait, trait_weight, hint, real = batches.next(given.batch)
+        if started is None:
+            started = time.time()
+            say(f"first batch after {started - begun:.0f} s")
+        done = max((time.time() - started) / max(1.0, end - started), step / given.steps if given.steps else 0)
+        rate = given.rate * min(1, (step + 1) / given.warm) * (0.5 * (1 + math.cos(math.pi * min(1, done))) * 0.98 + 0.02)
         for group in optimiser.param_groups:
             group["lr"] = rate
-        (picture, heat, weight, trait, trait_weight), real = batches.next(given.batch)
-        hint = teachers(picture[:real], batches.side) if teachers else None
-        # Degrading goes by place in the batch, and the batch comes sorted by kind.
-        order = torch.randperm(len(picture), device=device)
-        picture = degrade(picture[order]).contiguous(memory_format=torch.channels_last)
         with torch.autocast(device, dtype=torch.bfloat16, enabled=device != "cpu"):
-            logits = forward(picture)
-        logits = logits[torch.argsort(order)]
+            logits = forward(picture.contiguous(memory_format=torch.channels_last))
         loss = loss_of(logits.float(), heat, weight, trait, trait_weight, hint, given.hint, real)
+        del picture, heat, weight, trait, trait_weight, hint
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -363,32 +119,38 @@ def train(given):
         step += 1
         keep = min(0.9995, (1 + step) / (20 + step))
         with torch.no_grad():
-            torch._foreach_lerp_(list(average.parameters()), list(net.parameters()), 1 - keep)
+            torch._foreach_mul_(list(average.parameters()), keep)
+            torch._foreach_add_(list(average.parameters()), list(net.parameters()), alpha=1 - keep)
         if step == 1 or step % given.every == 0:
             say(f"step {step}, {time.time() - begun:.0f} s, {step * given.batch / (time.time() - started):.0f} pictures/s,",
                 f"loss {loss.item():.3f}, rate {rate:.1e}")  # fmt: skip
         if step % (given.every * 6) == 0:
-            short(say, average, batches, given)
+            short(say, average, sources, given)
             save(average, out / f"{given.name}.pt")
     save(average, out / f"{given.name}.pt")
-    final(say, average, batches, given)
+    say(f"{step} steps, saved after {time.time() - begun:.0f} s")
+    if given.producers:
+        batches.close()
+    final(say, average, sources, given)
 
 
-def short(say, net, batches, given):
-    result = measure_labelled(net, batches.checks, given.size)
-    rows = {k: [result[k]["0.05"], result[k]["0.1"]] for k in ("forePaw", "hindPaw") if k in result}
-    if batches.video_checks is not None and len(batches.video_checks):
-        video = measure_labelled(net, batches.video_checks, given.size)
-        rows.update({f"video {k}": [video[k]["0.05"], video[k]["0.1"]] for k in ("forePaw", "hindPaw") if k in video})
+def short(say, net, sources, given):
+    rows = {}
+    for kind, data in (("", sources.checks), ("video ", sources.video_checks)):
+        if data is not None and len(data):
+            result = measure_labelled(net, data, given.size)
+            rows.update({kind + k: [result[k]["0.05"], result[k]["0.1"]] for k in ("forePaw", "hindPaw") if k in result})
     say(json.dumps(rows))
 
 
-def final(say, net, batches, given):
-    say("photographs", json.dumps(measure_labelled(net, batches.checks, given.size)))
-    if batches.video_checks is not None and len(batches.video_checks):
-        say("video", json.dumps(measure_labelled(net, batches.video_checks, given.size)))
+def final(say, net, sources, given):
+    say("photographs", json.dumps(measure_labelled(net, sources.checks, given.size)))
+    if sources.video_checks is not None and len(sources.video_checks):
+        say("video", json.dumps(measure_labelled(net, sources.video_checks, given.size)))
+    if given.shares["rendered"] == 0:
+        return
     torch.manual_seed(12345)
-    for renderer in batches.rendered.renderers if given.shares["rendered"] > 0 else []:
+    for renderer in Batches(given, sources, sources.grounds.device.type).rendered.renderers:
         picture, _, points, seen, far, left, contact = renderer(given.refill)
         length = (points.amax((1, 2)) - torch.where(seen[..., None] != 0, points, torch.full_like(points, 1e4)).amin((1, 2))).amax(1)
         maps = maps_of(net, picture)
@@ -423,6 +185,7 @@ def arguments():
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--warm", type=int, default=300, help="steps until the full rate")
     ask.add_argument("--decay", type=float, default=0.02)
+    ask.add_argument("--producers", type=int, default=4 if torch.cuda.is_available() else 0, help="processes that make batches")
     ask.add_argument("--reservoir", type=int, default=12000)
     ask.add_argument("--refill", type=int, default=32)
     ask.add_argument("--every", type=int, default=200)
