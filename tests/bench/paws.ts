@@ -20,6 +20,14 @@ interface LabelledPicture {
   heldOut?: boolean;
 }
 
+/** A marked frame of models/labels/video.json, in pixels of the whole frame. */
+interface MarkedFrame extends Omit<LabelledPicture, "file"> {
+  clip: string;
+  frame: number;
+  near: "left" | "right" | null;
+  contact?: Record<string, 0 | 1>;
+}
+
 /** What the paws of a rendered clip are known to be. */
 interface ClipTruth {
   file: string;
@@ -33,8 +41,9 @@ interface ClipTruth {
 
 /**
  * Where the shipped network puts paws, in Chromium on wasm: `npm run bench -- paws [--frames DIR] [--movenet FILE]`.
- * Rendered: every clip of fixtures/clips with known paws. Real: DIR, or ../shared/paws where it is (then only the
- * photographs that training leaves out). --movenet: JSON of the human single-pose graph, to time beside ours.
+ * Rendered: every clip of fixtures/clips with known paws. Photographs: DIR, or ../shared/paws where it is (then only
+ * those that training leaves out). Video: the frames of ../shared/clips that models/labels/video.json marks and
+ * training leaves out. --movenet: JSON of the human single-pose graph, to time beside ours.
  */
 export default async function run(args: string[]): Promise<void> {
   const option = (name: string) => {
@@ -48,6 +57,8 @@ export default async function run(args: string[]): Promise<void> {
   const served = new Map<string, string>();
   if (movenet) served.set("movenet", join(movenet, ".."));
   served.set("labelled", labelled);
+  const films = join(root, "../shared/clips");
+  served.set("films", films);
   const files = createServer((request, response) => {
     const [, place = "", ...rest] = decodeURIComponent(request.url ?? "").split("/");
     const path = join(served.get(place) ?? "", ...rest);
@@ -76,6 +87,23 @@ export default async function run(args: string[]): Promise<void> {
     } else {
       console.log(`real: skipped, no labels.json in ${basename(labelled)}`);
     }
+    let video: PawScore | null = null;
+    const marked = readMarked().filter((f) => existsSync(join(films, f.clip)));
+    const found: Record<string, Finds> = {};
+    if (marked.length > 0) {
+      const address = (clip: string) => `${beside}/films/${clip}`;
+      video = await scoreFilms(
+        page,
+        marked.filter((f) => f.heldOut),
+        address,
+      );
+      show("held-out video", video);
+      found.video = await findInFilms(page, marked, address);
+    } else {
+      console.log("video: skipped, no ../shared/clips");
+    }
+    found.empty = await findNothing(page, (file) => site.file(`fixtures/clips/${file}`));
+    console.log("\nfinding the dog in whole frames:", JSON.stringify(found));
     const badInput = await tryBadInput(page, clips, (file) => site.file(`fixtures/clips/${file}`));
     console.log("\nbad input             frames  dog score (mean, most)  strongest paw (mean, most)");
     for (const [name, row] of Object.entries(badInput)) {
@@ -94,6 +122,8 @@ export default async function run(args: string[]): Promise<void> {
     console.log(
       JSON.stringify({
         real: real?.report() ?? null,
+        video: video?.report() ?? null,
+        found,
         rendered: rendered.report(),
         badInput,
         msPerCrop: Math.round(times.ours * 10) / 10,
@@ -134,6 +164,104 @@ async function scoreClips(page: Page, clips: ClipTruth[], url: (file: string) =>
     });
   }
   return score;
+}
+
+function readMarked(): MarkedFrame[] {
+  const file = join(root, "models/labels/video.json");
+  return (JSON.parse(readFileSync(file, "utf8")) as { frames: MarkedFrame[] }).frames;
+}
+
+/** Marked frames of each clip, in order, with all animals marked in one frame together. */
+function byClip(marked: MarkedFrame[]): Map<string, { frame: number; animals: MarkedFrame[] }[]> {
+  const clips = new Map<string, { frame: number; animals: MarkedFrame[] }[]>();
+  for (const one of [...marked].sort((a, b) => a.frame - b.frame)) {
+    const frames = clips.get(one.clip) ?? [];
+    const last = frames.at(-1);
+    if (last?.frame === one.frame) last.animals.push(one);
+    else frames.push({ frame: one.frame, animals: [one] });
+    clips.set(one.clip, frames);
+  }
+  return clips;
+}
+
+async function scoreFilms(
+  page: Page,
+  marked: MarkedFrame[],
+  url: (clip: string) => string,
+): Promise<PawScore> {
+  const score = new PawScore();
+  for (const [clip, frames] of byClip(marked)) {
+    const wanted = frames.map((f) => ({ frame: f.frame, boxes: f.animals.map((a) => asBox(a.box)) }));
+    const seen = await page.evaluate(([u, w]) => bench.lookAtFrames(u, w), [url(clip), wanted] as const);
+    frames.forEach((f, i) => {
+      f.animals.forEach((animal, j) => {
+        const { peaks, joints } = seen[i]![j]!;
+        score.add(markedPaws(animal), peaks, joints, longer(asBox(animal.box)));
+      });
+    });
+  }
+  return score;
+}
+
+function markedPaws(animal: MarkedFrame): TruePaw[] {
+  return (["left", "right"] as const).flatMap((side) =>
+    [true, false].flatMap((hind) => {
+      const name = `${side}_${hind ? "hind" : "front"}_paw`;
+      const point = animal.kp[name];
+      if (!point) return [];
+      const contact = animal.contact?.[name];
+      return [
+        {
+          x: point[0],
+          y: point[1],
+          hind,
+          seen: point[2] === 2,
+          far: animal.near === null ? null : animal.near !== side,
+          left: animal.sides === false ? null : side === "left",
+          contact: contact === undefined ? undefined : contact === 1,
+        },
+      ];
+    }),
+  );
+}
+
+interface Finds {
+  frames: number;
+  /** Frames in which the best box lies on a marked animal (or, of empty scenes, in which there is a box). */
+  found: number;
+}
+
+async function findInFilms(page: Page, marked: MarkedFrame[], url: (clip: string) => string): Promise<Finds> {
+  const finds: Finds = { frames: 0, found: 0 };
+  for (const [clip, frames] of byClip(marked.filter((f) => f.clip.endsWith(".mp4")))) {
+    // Every third marked frame: neighbours look alike.
+    const some = frames.filter((_, i) => i % 3 === 0);
+    const boxes = await page.evaluate(([u, w]) => bench.findInFrames(u, w), [
+      url(clip),
+      some.map((f) => f.frame),
+    ] as const);
+    some.forEach((f, i) => {
+      finds.frames++;
+      const box = boxes[i];
+      if (box && f.animals.some((a) => overlap(box, asBox(a.box)) > 0.3)) finds.found++;
+    });
+  }
+  return finds;
+}
+
+async function findNothing(page: Page, url: (file: string) => string): Promise<Finds> {
+  const boxes = await page.evaluate(([u]) => bench.findInFrames(u, [5, 25, 45, 65]), [
+    url("no-dog.mp4"),
+  ] as const);
+  return { frames: boxes.length, found: boxes.filter((b) => b !== null).length };
+}
+
+/** Shared area over joined area. */
+function overlap(a: Box, b: Box): number {
+  const width = Math.min(a.x + a.width, b.x + b.width) - Math.max(a.x, b.x);
+  const height = Math.min(a.y + a.height, b.y + b.height) - Math.max(a.y, b.y);
+  const shared = Math.max(0, width) * Math.max(0, height);
+  return shared / (a.width * a.height + b.width * b.height - shared);
 }
 
 const longer = (box: Box) => Math.max(box.width, box.height);
@@ -282,6 +410,7 @@ function show(title: string, score: PawScore): void {
   ] as const) {
     console.log(`  ${name.padEnd(22)}${found.pck05 ?? "—"}  ${found.pck10 ?? "—"}  (${found.total})`);
   }
-  const { foreHindExchanged, leftRightSwapped } = score.report();
+  const { foreHindExchanged, leftRightSwapped, contactRight, farMapRight } = score.report();
   console.log(`  fore and hind exchanged ${foreHindExchanged}; left and right swapped ${leftRightSwapped}`);
+  console.log(`  right about the ground ${contactRight ?? "—"}; about near and far ${farMapRight ?? "—"}`);
 }

@@ -10,6 +10,8 @@ export interface TruePaw {
   /** On the side away from the camera; null where it was not told apart or means nothing. */
   far: boolean | null;
   left: boolean | null;
+  /** On the ground; undefined where it was not told. */
+  contact?: boolean | undefined;
 }
 
 /** Shares of one kind of paw found within 5 and 10 % of the longer side of the animal's box. */
@@ -48,6 +50,9 @@ export class PawScore {
   anyCandidate = new Found();
   exchanged = { wrong: 0, total: 0 };
   swapped = { wrong: 0, total: 0 };
+  /** What the peak at a true paw says of ground and side. */
+  contact = { wrong: 0, total: 0 };
+  side = { wrong: 0, total: 0 };
 
   /**
    * Adds one picture. Of each kind (fore, hind) the two best candidates are matched to the true paws the way that
@@ -69,9 +74,21 @@ export class PawScore {
         if (nearest.peak && nearest.distance < 0.05 * length) {
           this.exchanged.total++;
           if (nearest.peak.hind > 0.5 !== hind) this.exchanged.wrong++;
+          this.addTraits(paw, nearest.peak);
         }
       });
       this.addSides(truth, joints, length);
+    }
+  }
+
+  private addTraits(paw: TruePaw, peak: PawPeak): void {
+    if (paw.contact !== undefined) {
+      this.contact.total++;
+      if (peak.contact > 0.5 !== paw.contact) this.contact.wrong++;
+    }
+    if (paw.far !== null && peak.far !== undefined) {
+      this.side.total++;
+      if (peak.far > 0.5 !== paw.far) this.side.wrong++;
     }
   }
 
@@ -100,13 +117,17 @@ export class PawScore {
       hindPck05: this.hind.pck05,
       hindPck10: this.hind.pck10,
       hindPaws: this.hind.total,
+      nearForePck05: this.foreNear.pck05,
       nearForePck10: this.foreNear.pck10,
+      farForePck05: this.foreFar.pck05,
       farForePck10: this.foreFar.pck10,
       forePck05: this.fore.pck05,
       forePck10: this.fore.pck10,
       hindAnyCandidatePck10: this.anyCandidate.pck10,
       foreHindExchanged: share(this.exchanged.wrong, this.exchanged.total),
       leftRightSwapped: share(this.swapped.wrong, this.swapped.total),
+      contactRight: share(this.contact.total - this.contact.wrong, this.contact.total),
+      farMapRight: share(this.side.total - this.side.wrong, this.side.total),
     };
   }
 }
