@@ -3,7 +3,7 @@ import { createServer } from "node:http";
 import { basename, join, resolve } from "node:path";
 import type { Page } from "playwright-core";
 import { root } from "../../src/command/prepare.mjs";
-import type { Box } from "../../src/paws/types.ts";
+import type { Box, PawSighting } from "../../src/paws/types.ts";
 import { openBrowser, startSite } from "../browser/harness.ts";
 import type { PawsBench, Spoil } from "./paws-page/page.ts";
 import { PawScore, type TruePaw } from "./paws-page/score.ts";
@@ -104,7 +104,10 @@ export default async function run(args: string[]): Promise<void> {
     }
     found.empty = await findNothing(page, (file) => site.file(`fixtures/clips/${file}`));
     console.log("\nfinding the dog in whole frames:", JSON.stringify(found));
-    const badInput = await tryBadInput(page, clips, (file) => site.file(`fixtures/clips/${file}`));
+    const badInput = {
+      ...(await tryBadInput(page, clips, (file) => site.file(`fixtures/clips/${file}`))),
+      ...(await tryOtherAnimals(page, marked, beside, labelled)),
+    };
     console.log("\nbad input             frames  dog score (mean, most)  strongest paw (mean, most)");
     for (const [name, row] of Object.entries(badInput)) {
       const { frames, dog, paw } = row;
@@ -370,15 +373,7 @@ async function tryBadInput(page: Page, clips: ClipTruth[], url: (file: string) =
       wanted,
       spoil,
     ] as const);
-    const of = (values: number[]) => ({
-      mean: round(values.reduce((a, b) => a + b, 0) / values.length),
-      most: round(Math.max(...values)),
-    });
-    return {
-      frames: seen.length,
-      dog: of(seen.map((s) => s.dogScore)),
-      paw: of(seen.map((s) => Math.max(0, ...s.peaks.map((p) => p.score)))),
-    };
+    return scoresOf(seen);
   };
   const half = (box: Box): Box => ({ ...box, x: box.x + box.width * 0.75 });
   const pastTheDog = (box: Box): Box => ({ x: box.x > 600 ? 0 : 960, y: 380, width: 260, height: 260 });
@@ -391,6 +386,65 @@ async function tryBadInput(page: Page, clips: ClipTruth[], url: (file: string) =
     "night noise": await look("demo-fits", (box) => box, "night"),
     "noise alone": await look("demo-fits", (box) => box, "noise"),
   } satisfies Record<string, Scores>;
+}
+
+/** Cats of the labelled pictures, and frames of ../shared/clips in which two animals are marked, both in the crop. */
+async function tryOtherAnimals(page: Page, marked: MarkedFrame[], beside: string, labelled: string) {
+  const rows: Record<string, Scores> = {};
+  if (existsSync(join(labelled, "labels.json"))) {
+    const { images } = JSON.parse(readFileSync(join(labelled, "labels.json"), "utf8")) as {
+      images: LabelledPicture[];
+    };
+    const seen: PawSighting[] = [];
+    for (const cat of images.filter((p) => p.species === "cat" || p.species === "jaguar")) {
+      seen.push(
+        await page.evaluate(([u, b]) => bench.lookAtPicture(u, b), [
+          `${beside}/labelled/${cat.file}`,
+          asBox(cat.box),
+        ] as const),
+      );
+    }
+    if (seen.length > 0) rows["a cat"] = scoresOf(seen);
+  }
+  const seen: PawSighting[] = [];
+  for (const [clip, frames] of byClip(marked)) {
+    const two = frames.filter((f) => f.animals.length > 1);
+    if (two.length === 0) continue;
+    const wanted = two.map((f) => ({
+      frame: f.frame,
+      boxes: [aroundAll(f.animals.map((a) => asBox(a.box)))],
+    }));
+    const looks = await page.evaluate(([u, w]) => bench.lookAtFrames(u, w), [
+      `${beside}/films/${clip}`,
+      wanted,
+    ] as const);
+    seen.push(...looks.flat());
+  }
+  if (seen.length > 0) rows["two dogs in a crop"] = scoresOf(seen);
+  return rows;
+}
+
+function aroundAll(boxes: Box[]): Box {
+  const x = Math.min(...boxes.map((b) => b.x));
+  const y = Math.min(...boxes.map((b) => b.y));
+  return {
+    x,
+    y,
+    width: Math.max(...boxes.map((b) => b.x + b.width)) - x,
+    height: Math.max(...boxes.map((b) => b.y + b.height)) - y,
+  };
+}
+
+function scoresOf(seen: PawSighting[]): Scores {
+  const of = (values: number[]) => ({
+    mean: round(values.reduce((a, b) => a + b, 0) / values.length),
+    most: round(Math.max(...values)),
+  });
+  return {
+    frames: seen.length,
+    dog: of(seen.map((s) => s.dogScore)),
+    paw: of(seen.map((s) => Math.max(0, ...s.peaks.map((p) => p.score)))),
+  };
 }
 
 const round = (v: number) => Math.round(v * 1000) / 1000;
