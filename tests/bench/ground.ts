@@ -23,6 +23,8 @@ import {
   type View,
 } from "./ground/cameras.ts";
 import { measureClips } from "./ground/clips.ts";
+import { leftOut } from "./ground/left-out.ts";
+import { measurePictures } from "./ground/pictures.ts";
 import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
 
 /**
@@ -34,7 +36,8 @@ import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
  *    Beside it the bound: what no unbiased estimator can beat.
  * 2. Hand-held, panning and zooming clips of a textured scene with a dog, through the real registrar; `clips` of each.
  * 3. Verdicts of random sessions seen by random cameras; `sessions` of each condition.
- * 4. Poles suggested and taps snapped.
+ * 4. Poles suggested and taps snapped, in simulated pictures and (where a native ffmpeg is) frames of rendered clips;
+ *    `stills=0` leaves those out. What a homography a frame cannot follow: rolling shutter, the lens.
  * 5. With `rendered=FOLDER`: the studio's clips of `ground/plans.ts` through the whole path. Clips that the folder
  *    lacks are rendered first, minutes each. Without it this part is left out.
  */
@@ -62,6 +65,19 @@ export default async function run(args: string[]): Promise<void> {
   console.log(
     `poles suggested within 10 px at 1080p: ${(100 * suggestion.hitRate).toFixed(1)} %, wrong ones ${suggestion.wrong}; taps snapped to ${suggestion.snapPx.toFixed(2)} px (median), far end followed to ${suggestion.farPx.toFixed(2)} px`,
   );
+  const pictures = given("stills") === "0" ? null : measurePictures(given("rendered") ?? null);
+  if (pictures)
+    console.log(
+      `${pictures.pictures} rendered frames: rest of the row from two tapped poles ${(100 * pictures.rest.hitRate).toFixed(1)} % (${pictures.rest.rowsComplete} rows complete, wrong ${pictures.rest.wrong}); whole rows without a tap ${(100 * pictures.whole.hitRate).toFixed(1)} %, wrong ${pictures.whole.wrong}; a tap drawn onto its pole lies ${pictures.aligned.medianPx.toFixed(2)} px across it (median, p95 ${pictures.aligned.p95Px.toFixed(2)}; 1920 px wide), untouched ${pictures.aligned.fingerPx.toFixed(2)}`,
+    );
+  const notFollowed = leftOut();
+  console.log(
+    `left out by following with one homography a frame, cm along the row (rms, largest): ${Object.entries(
+      notFollowed,
+    )
+      .map(([name, e]) => `${name} ${e.rmsCm}, ${e.largestCm}`)
+      .join("; ")}`,
+  );
   const rendered = given("rendered")
     ? await renderedClips(resolve(given("rendered")!), given("only")?.split(",") ?? [])
     : null;
@@ -75,6 +91,8 @@ export default async function run(args: string[]): Promise<void> {
       conditions: results,
       verdicts,
       rendered,
+      pictures,
+      leftOut: notFollowed,
       poles: { hitRate: suggestion.hitRate, wrong: suggestion.wrong, snapMedianPx: suggestion.snapPx },
       ms: {
         stillFrame: still.frameMs,

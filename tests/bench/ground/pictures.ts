@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { root } from "../../../src/command/prepare.mjs";
 import type { Picture } from "../../../src/ground/picture.ts";
 import { restOfRow, type WholePole } from "../../../src/ground/rest-of-row.ts";
-import { snapToPole } from "../../../src/ground/snap.ts";
+import { alignToPole, snapToPole } from "../../../src/ground/snap.ts";
 import { suggestPoles } from "../../../src/ground/suggest.ts";
 import type { ImagePoint } from "../../../src/ground/types.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
@@ -17,13 +17,13 @@ export interface PictureRates {
   whole: { hitRate: number; wrong: number };
   /** The rest of the row, two neighbours being tapped. */
   rest: { hitRate: number; wrong: number; rowsComplete: number };
-  /** Distances of snapped taps from the true end, 1920 px wide: median and 95th percentile, and taps left unsnapped. */
-  snapped: { medianPx: number; p95Px: number; sdPx: number; left: number };
+  /** Distances across the pole of taps from its middle line, 1920 px wide: drawn onto it, and as the finger left them. */
+  aligned: { medianPx: number; p95Px: number; fingerPx: number; left: number };
 }
 
 /** An end counts as found within this of the truth, pixels of a picture 1920 wide. */
 const FOUND_PX = 10;
-/** A finger under the loupe, pixels of a picture 1920 wide. */
+/** How far a finger under the loupe may miss (two standard deviations), pixels of a picture 1920 wide. */
 const FINGER_PX = 5;
 
 /** Poles suggested and taps snapped on frames of rendered clips: the repository's and those in `folder`, if there is one. */
@@ -35,10 +35,10 @@ export function measurePictures(folder: string | null): PictureRates | null {
     poles: 0,
     whole: { hitRate: 0, wrong: 0 },
     rest: { hitRate: 0, wrong: 0, rowsComplete: 0 },
-    snapped: { medianPx: 0, p95Px: 0, sdPx: 0, left: 0 },
+    aligned: { medianPx: 0, p95Px: 0, fingerPx: 0, left: 0 },
   };
   let asked = 0;
-  const [misses, axes]: [number[], number[]] = [[], []];
+  const [misses, fingers]: [number[], number[]] = [[], []];
   for (const where of folders)
     for (const name of readdirSync(where).filter((f) => f.endsWith(".mp4"))) {
       if (!existsSync(join(where, name.replace(".mp4", ".json")))) continue;
@@ -68,7 +68,10 @@ export function measurePictures(folder: string | null): PictureRates | null {
           };
           return snapToPole(picture, noisy, 12 / scale)?.point ?? noisy;
         };
-        const tapped = [0, 1].map((k) => ({ near: tap(poles[k]!.near), far: tap(poles[k]!.far) }));
+        const tapped = [0, 1].map((k) => {
+          const ends = { near: tap(poles[k]!.near), far: tap(poles[k]!.far) };
+          return alignToPole(picture, ends, 14 / scale) ?? ends;
+        });
         const rest = restOfRow(picture, tapped, size);
         const found = rest?.poles.filter((p) => !tapped.includes(p)) ?? [];
         const good = hits(found);
@@ -78,32 +81,34 @@ export function measurePictures(folder: string | null): PictureRates | null {
         if (good === poles.length - 2 && found.length === good) rates.rest.rowsComplete++;
         else if (process.env.PAWGAP_VERBOSE)
           console.error(`${name}: ${good} of ${poles.length - 2}, ${found.length - good} wrong`);
-        for (const pole of poles)
-          for (const end of [pole.near, pole.far]) {
-            const finger = {
-              x: end.x + (FINGER_PX / scale) * normal(),
-              y: end.y + (FINGER_PX / scale) * normal(),
-            };
-            const snapped = snapToPole(picture, finger, 14 / scale);
-            if (!snapped) {
-              rates.snapped.left++;
-              continue;
-            }
-            const [dx, dy] = [(snapped.point.x - end.x) * scale, (snapped.point.y - end.y) * scale];
-            misses.push(Math.hypot(dx, dy));
-            axes.push(Math.abs(dx), Math.abs(dy));
+        for (const pole of poles) {
+          const off = () => (FINGER_PX / scale / 2) * normal();
+          const finger = {
+            near: { x: pole.near.x + off(), y: pole.near.y + off() },
+            far: { x: pole.far.x + off(), y: pole.far.y + off() },
+          };
+          const drawn = alignToPole(picture, finger, 14 / scale);
+          if (!drawn) rates.aligned.left++;
+          for (const end of ["near", "far"] as const) {
+            misses.push(scale * across(pole, (drawn ?? finger)[end]));
+            fingers.push(scale * across(pole, finger[end]));
           }
+        }
       }
     }
   rates.whole.hitRate /= rates.poles;
   rates.rest.hitRate /= asked;
-  misses.sort((a, b) => a - b);
-  axes.sort((a, b) => a - b);
-  rates.snapped.medianPx = misses[misses.length >> 1]!;
-  rates.snapped.p95Px = misses[Math.floor(0.95 * misses.length)]!;
-  // Robust: 68 of 100 lie within one standard deviation.
-  rates.snapped.sdPx = axes[Math.floor(0.68 * axes.length)]!;
+  for (const list of [misses, fingers]) list.sort((a, b) => a - b);
+  rates.aligned.medianPx = misses[misses.length >> 1]!;
+  rates.aligned.p95Px = misses[Math.floor(0.95 * misses.length)]!;
+  rates.aligned.fingerPx = fingers[fingers.length >> 1]!;
   return rates;
+}
+
+/** Distance of a point from the pole's middle line. */
+function across({ near, far }: WholePole, p: ImagePoint): number {
+  const [dx, dy] = [far.x - near.x, far.y - near.y];
+  return Math.abs((p.x - near.x) * dy - (p.y - near.y) * dx) / Math.hypot(dx, dy);
 }
 
 function frameOf(clip: string, timeS: number, width: number, height: number): Picture {
