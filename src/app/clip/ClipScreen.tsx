@@ -54,6 +54,15 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
   }, [film.times, isLong, page]);
   const onFrame = useCallback((next: number) => setFrame(near.from + next), [near.from]);
   const notKept = useSearch().includes("film=not-kept");
+  // In a long clip choosing the pass comes first.
+  const stretch = (
+    <Stretch
+      times={film.times}
+      range={clip.range}
+      here={timeS}
+      onChange={(range) => bench.changeClip({ range })}
+    />
+  );
   return (
     <Screen
       title="Clip"
@@ -105,6 +114,7 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
           {warning}
         </Note>
       ))}
+      {isLong && stretch}
       <div className="clip-asks">
         <label className="field">
           Dog
@@ -142,12 +152,7 @@ function OpenClip({ film, onNext }: { film: Film; onNext(): void }) {
           onChange={(bareGround) => bench.changeSession({ bareGround })}
         />
       </div>
-      <Stretch
-        times={film.times}
-        range={clip.range}
-        here={timeS}
-        onChange={(range) => bench.changeClip({ range })}
-      />
+      {!isLong && stretch}
       <Facts facts={facts} />
     </Screen>
   );
