@@ -206,13 +206,10 @@ async function onPage<T>(
 
 function ffmpegDecode(path: string): Cost {
   const begun = performance.now();
-  const done = spawnSync(
-    "ffmpeg",
-    ["-v", "error", "-benchmark", "-i", path, "-map", "0:v:0", "-f", "null", "-"],
-    {
-      encoding: "utf8",
-    },
-  );
+  const quietly = ["-hide_banner", "-nostats", "-benchmark"];
+  const done = spawnSync("ffmpeg", [...quietly, "-i", path, "-map", "0:v:0", "-f", "null", "-"], {
+    encoding: "utf8",
+  });
   const seconds = (performance.now() - begun) / 1000;
   const [, user, system] = /utime=([\d.]+)s stime=([\d.]+)s/.exec(done.stderr) ?? [];
   return { seconds, cpuS: user && system ? Number(user) + Number(system) : null };
