@@ -6,14 +6,14 @@ import type { Picture } from "../../../src/ground/picture.ts";
 import { restOfRow, type WholePole } from "../../../src/ground/rest-of-row.ts";
 import { alignToPole, snapToPole } from "../../../src/ground/snap.ts";
 import { suggestPoles } from "../../../src/ground/suggest.ts";
-import type { ImagePoint } from "../../../src/ground/types.ts";
+import type { ImagePoint, PoleTap } from "../../../src/ground/types.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
 import { readTruth } from "../landings/path.ts";
 
 export interface PictureRates {
   pictures: number;
   poles: number;
-  /** Share of the ends that a whole-picture search finds within the tolerance, and poles it invents. */
+  /** Share of the poles that a whole-picture search finds, and poles that it misplaces or invents. */
   whole: { hitRate: number; wrong: number };
   /** The rest of the row, two neighbours being tapped. */
   rest: { hitRate: number; wrong: number; rowsComplete: number };
@@ -21,8 +21,12 @@ export interface PictureRates {
   aligned: { medianPx: number; p95Px: number; fingerPx: number; left: number };
 }
 
-/** An end counts as found within this of the truth, pixels of a picture 1920 wide. */
+/**
+ * A pole counts as found when both ends lie this near its true line, pixels of a picture 1920 wide, and this near the
+ * true end along it, as a share of its length: along it, a miss hardly moves a place along the row.
+ */
 const FOUND_PX = 10;
+const FOUND_SHARE = 0.15;
 /** How far a finger under the loupe may miss (two standard deviations), pixels of a picture 1920 wide. */
 const FINGER_PX = 5;
 
@@ -47,10 +51,9 @@ export function measurePictures(folder: string | null): PictureRates | null {
       const picture = frameOf(join(where, name), truth.marks.timeS, size.widthPx, size.heightPx);
       const poles = truth.marks.poles as WholePole[];
       const scale = 1920 / Math.max(size.widthPx, size.heightPx);
-      const near = (p: ImagePoint | undefined, q: ImagePoint) =>
-        p !== undefined && Math.hypot(p.x - q.x, p.y - q.y) * scale < FOUND_PX;
-      const hits = (found: readonly { near?: ImagePoint | undefined; far?: ImagePoint | undefined }[]) =>
-        poles.filter((t) => found.some((f) => near(f.near, t.near) && near(f.far, t.far))).length;
+      const hits = (found: readonly PoleTap[]) =>
+        poles.filter((t) => found.some((f) => isAt(t, "near", f.near, scale) && isAt(t, "far", f.far, scale)))
+          .length;
 
       rates.pictures++;
       rates.poles += poles.length;
@@ -103,6 +106,14 @@ export function measurePictures(folder: string | null): PictureRates | null {
   rates.aligned.p95Px = misses[Math.floor(0.95 * misses.length)]!;
   rates.aligned.fingerPx = fingers[fingers.length >> 1]!;
   return rates;
+}
+
+function isAt(pole: WholePole, end: "near" | "far", p: ImagePoint | undefined, scale: number): boolean {
+  if (!p) return false;
+  const [dx, dy] = [pole.far.x - pole.near.x, pole.far.y - pole.near.y];
+  const length = Math.hypot(dx, dy);
+  const along = Math.abs(((p.x - pole[end].x) * dx + (p.y - pole[end].y) * dy) / length);
+  return scale * across(pole, p) < FOUND_PX && along < FOUND_SHARE * length;
 }
 
 /** Distance of a point from the pole's middle line. */
