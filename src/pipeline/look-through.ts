@@ -32,10 +32,8 @@ export interface Seen extends Sights {
 
 /** Nothing in a dog's stance needs more frames a second than this; faster films are thinned. */
 const FRAMES_PER_SECOND = 60;
-/** Looks of the network while the ground strip tells what goes on between them: four in a stance. */
-const LOOKS_PER_SECOND = 20;
-/** ... and where it cannot, because the camera moves or the row's ground is out of the picture. */
-const LOOKS_ALONE_PER_SECOND = 30;
+/** Looks of the network: 20 lost verdicts on the clips with known truth. */
+const LOOKS_PER_SECOND = 30;
 /** Looks that may wait for their turn while frames after them are read. */
 const MOST_WAITING = 3;
 
@@ -74,9 +72,8 @@ export async function lookThrough(
     const tapped = Math.abs(timeS - referenceS) < 0.5 / facts.meanFps;
     if (timeS - seenS < 0.75 / FRAMES_PER_SECOND) return tapped && !camera.still ? "camera" : "none";
     seenS = timeS;
-    const rate = camera.still && strip ? LOOKS_PER_SECOND : LOOKS_ALONE_PER_SECOND;
     const within = timeS >= stretch.fromS - 1e-6 && timeS <= stretch.toS + 1e-6;
-    if (timeS - lookedS > 1 / rate - 0.5 / FRAMES_PER_SECOND) {
+    if (timeS - lookedS > 1 / LOOKS_PER_SECOND - 0.5 / FRAMES_PER_SECOND) {
       lookedS = timeS;
       return within ? "look" : "camera";
     }
