@@ -28,7 +28,7 @@ export async function isOldContainer(file: Blob): Promise<boolean> {
 /** Boxes walked before giving up; recordings have a handful at the top level, those in pieces two a piece. */
 const MOST_BOXES = 100_000;
 
-interface TopBox {
+export interface TopBox {
   type: string;
   /** Where it begins, and where it says that it ends; null: at the end of the file. */
   from: number;
@@ -36,7 +36,7 @@ interface TopBox {
 }
 
 /** The boxes at the top level of an MP4 or MOV file, one after another. Layout: ISO/IEC 14496-12, section 4.2. */
-async function* topBoxes(file: Blob): AsyncGenerator<TopBox, void, void> {
+export async function* topBoxes(file: Blob): AsyncGenerator<TopBox, void, void> {
   let from = 0;
   for (let count = 0; count < MOST_BOXES && from + 8 <= file.size; count++) {
     const header = new DataView(await file.slice(from, from + 16).arrayBuffer());

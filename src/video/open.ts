@@ -1,9 +1,11 @@
-import { ALL_FORMATS, BlobSource, Input, type InputVideoTrack, MPEG_TS } from "mediabunny";
+import { ALL_FORMATS, Input, type InputVideoTrack, MPEG_TS } from "mediabunny";
+import { BoundedSource } from "./bounded-source.ts";
 import { BrowserClip } from "./browser-clip.ts";
 import { bytesOfWholeBoxes, isCutOffRecording, isOldContainer } from "./containers.ts";
 import { describeClip } from "./facts.ts";
 import { listPackets } from "./packets.ts";
 import type { Upright } from "./resample.ts";
+import { namesTooManyPictures } from "./sample-tables.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
 import { rateWarning, realRate } from "./timing.ts";
 import { tryDecoding } from "./trial.ts";
@@ -54,7 +56,8 @@ export async function openClip(file: Blob, options: OpenOptions = {}): Promise<C
 
 async function openWhole(file: Blob, fileName: string, options: OpenOptions): Promise<ClipReader> {
   const { signal } = options;
-  const input = new Input({ source: new BlobSource(file), formats: ALL_FORMATS });
+  if (await namesTooManyPictures(file)) throw refuse.damaged(fileName);
+  const input = new Input({ source: new BoundedSource(file), formats: ALL_FORMATS });
   let reader: ClipReader | null = null;
   try {
     const track = await findTrack(input, file, fileName);
