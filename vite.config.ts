@@ -33,10 +33,18 @@ const offline = VitePWA({
     display: "standalone",
     background_color: "#f6f1e6",
     theme_color: "#f6f1e6",
-    icons: [{ src: "mark.svg", sizes: "any", type: "image/svg+xml", purpose: "any" }],
+    icons: [
+      { src: "mark.svg", sizes: "any", type: "image/svg+xml", purpose: "any" },
+      ...[192, 512].map((side) => ({
+        src: `icon-${side}.png`,
+        sizes: `${side}x${side}`,
+        type: "image/png",
+        purpose: "any" as const,
+      })),
+    ],
   },
   workbox: {
-    globPatterns: ["**/*.{html,js,css,svg,wasm,bin,json,mp4}"],
+    globPatterns: ["**/*.{html,js,css,svg,png,wasm,bin,json,mp4}"],
     globIgnores: ["**/ffmpeg-core*.wasm", "headless.html", "assets/headless*"],
     maximumFileSizeToCacheInBytes: 8 * 1024 * 1024,
     clientsClaim: true,
