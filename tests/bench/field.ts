@@ -1,5 +1,6 @@
 import { spawnSync } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { createHash } from "node:crypto";
+import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, symlinkSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { buildIfNeeded, root } from "../../src/command/prepare.mjs";
@@ -19,8 +20,8 @@ import { openBrowser, startSite } from "../browser/harness.ts";
 import { importers } from "../unit/importers.ts";
 
 /**
- * Odd files, killed pages and fuzzed importers:
- * `npm run bench -- field [--kills 20] [--cases 100000] [--flips 200] [--places 20] [--large 1] [--seed 1]`.
+ * Odd files, killed pages, fuzzed importers and a build repeated in another folder:
+ * `npm run bench -- field [--kills 20] [--cases 100000] [--flips 200] [--places 20] [--large 1] [--builds 1] [--seed 1]`.
  * A size of 0 leaves that part out. The large files are made with a native ffmpeg and thrown away.
  */
 export default async function run(args: string[]): Promise<void> {
@@ -32,6 +33,7 @@ export default async function run(args: string[]): Promise<void> {
   const odd = await readMuseum(size("places", 20), size("flips", 200), size("large", 1) > 0, seed);
   const kills = await kill(size("kills", 20), seed);
   const fuzz = await fuzzAll(size("cases", 100_000), seed);
+  const differing = size("builds", 1) > 0 ? builtDifferently() : null;
   console.log(
     JSON.stringify({
       oddFiles: odd.length,
@@ -42,6 +44,7 @@ export default async function run(args: string[]): Promise<void> {
       ...kills,
       fuzzCases: fuzz.cases,
       fuzzFailures: fuzz.failures.length,
+      filesBuiltDifferently: differing,
     }),
   );
 }
@@ -139,4 +142,44 @@ async function fuzzAll(cases: number, seed: number): Promise<{ cases: number; fa
   }
   for (const failure of failures) console.log(failure);
   return { cases: done, failures };
+}
+
+/** Builds twice, in two folders of different names, and tells how many files of the two sites are not the same. */
+function builtDifferently(): number {
+  const scratch = mkdtempSync(join(tmpdir(), "pawgap-builds-"));
+  try {
+    const [one, other] = ["one", "a folder of another name"].map((name) => buildIn(join(scratch, name)));
+    const names = new Set([...Object.keys(one ?? {}), ...Object.keys(other ?? {})]);
+    const differing = [...names].filter((name) => one?.[name] !== other?.[name]);
+    console.log(`${names.size} files built twice, not the same: ${differing.join(", ") || "none"}`);
+    return differing.length;
+  } finally {
+    rmSync(scratch, { recursive: true, force: true });
+  }
+}
+
+/** The digest of every file that a build in this folder makes. */
+function buildIn(folder: string): Record<string, string> {
+  const parts = ["src", "models", "fixtures/clips", "package.json", "tsconfig.json", "vite.config.ts"];
+  for (const part of parts) cpSync(join(root, part), join(folder, part), { recursive: true });
+  symlinkSync(join(root, "node_modules"), join(folder, "node_modules"));
+  const vite = join(folder, "node_modules/vite/bin/vite.js");
+  const done = spawnSync(process.execPath, [vite, "build", "--logLevel", "warn"], {
+    cwd: folder,
+    encoding: "utf8",
+    env: { ...process.env, NODE_ENV: "production" },
+  });
+  if (done.status !== 0) throw new Error(`The site could not be built: ${done.stderr}`);
+  const dist = join(folder, "dist");
+  const names = readdirSync(dist, { recursive: true, encoding: "utf8" });
+  return Object.fromEntries(
+    names
+      .filter((name) => statSync(join(dist, name)).isFile())
+      .map((name) => [
+        name,
+        createHash("sha256")
+          .update(readFileSync(join(dist, name)))
+          .digest("hex"),
+      ]),
+  );
 }
