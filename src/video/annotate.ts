@@ -7,7 +7,6 @@ import {
   Quality,
   type VideoCodec,
 } from "mediabunny";
-import { paintFrame, paintScratch } from "./paint.ts";
 import { refuse, stopIfAborted } from "./sentences.ts";
 import { firstAtOrAfter, shownIndex, TIME_TOLERANCE_S } from "./timing.ts";
 import type { ClipFacts, ClipReader } from "./types.ts";
@@ -73,16 +72,15 @@ export async function writeAnnotatedClip(
   const end = firstAtOrAfter(times, (options.toS ?? Number.POSITIVE_INFINITY) + TIME_TOLERANCE_S);
   const startS = times[first];
   if (startS === undefined || end <= first) throw refuse.noFrames(reader.facts.fileName);
-  const { context, scratch, canvas } = makeCanvas(reader.facts, maxWidthPx);
+  const { context, canvas } = makeCanvas(reader.facts, maxWidthPx);
   const writer = await openWriter(canvas, context, signal);
   try {
     let written = 0;
-    for await (const frame of reader.frames({ fromS: startS, toS: times[end - 1] as number, signal })) {
-      paintFrame(frame, reader.facts, context, scratch);
-      frame.close();
-      await drawScaled(context, reader.facts, () => draw(context, frame.timeS, frame.index));
-      const durationS = stepAfter(times, frame.index);
-      await writer.add((frame.timeS - startS) * slowdown, durationS * slowdown);
+    const stretch = { fromS: startS, toS: times[end - 1] as number, signal };
+    for await (const { timeS, index } of reader.paint(context, stretch)) {
+      await drawScaled(context, reader.facts, () => draw(context, timeS, index));
+      const durationS = stepAfter(times, index);
+      await writer.add((timeS - startS) * slowdown, durationS * slowdown);
       stopIfAborted(signal);
       onProgress(++written / (end - first));
     }
@@ -116,7 +114,7 @@ function makeCanvas(facts: ClipFacts, maxWidthPx: number) {
   const width = even(Math.min(maxWidthPx, facts.widthPx));
   const height = even((facts.heightPx * width) / facts.widthPx);
   const canvas = new OffscreenCanvas(width, height);
-  return { canvas, context: contextOf(canvas), scratch: paintScratch(width, height) };
+  return { canvas, context: contextOf(canvas) };
 }
 
 /** Encoders want even sizes. */

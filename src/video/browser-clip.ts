@@ -7,6 +7,7 @@ import {
 } from "mediabunny";
 import { BytePool, copyPicture } from "./frame-bytes.ts";
 import { isShown, type PacketList } from "./packets.ts";
+import { paintFrames } from "./paint.ts";
 import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
 import { storedRect, type Upright } from "./resample.ts";
 import { stopIfAborted, warn } from "./sentences.ts";
@@ -18,6 +19,7 @@ import {
   type ClipFrame,
   type ClipReader,
   type FrameNeed,
+  type PaintedFrame,
   type ReadOptions,
   type Region,
 } from "./types.ts";
@@ -134,6 +136,33 @@ export class BrowserClip implements ClipReader {
     }
     if (gap) this.#warnOf(gap);
     if (accounted < expected) this.#warn(warn.missing(accounted, expected));
+  }
+
+  /** Drawn by the browser, which turns and shrinks on its own; what follows damage goes the careful way of `frames`. */
+  async *paint(
+    context: OffscreenCanvasRenderingContext2D,
+    options: Omit<ReadOptions, "need"> = {},
+  ): AsyncGenerator<PaintedFrame, void, void> {
+    this.#assertOpen();
+    const { signal, toS = Number.POSITIVE_INFINITY } = options;
+    let wantS = options.fromS ?? Number.NEGATIVE_INFINITY;
+    const { width, height } = context.canvas;
+    context.imageSmoothingQuality = "high";
+    try {
+      for await (const sample of this.#samples(wantS, toS)) {
+        const wanted = this.#isWanted(sample, wantS);
+        const timeS = sample.timestamp - this.#parts.originS;
+        if (wanted) sample.draw(context, 0, 0, width, height);
+        sample.close();
+        stopIfAborted(signal);
+        if (!wanted) continue;
+        yield { index: nearestIndex(this.#times, timeS), timeS };
+        wantS = timeS + 2 * TIME_TOLERANCE_S;
+      }
+    } catch (error) {
+      this.#damage(error);
+      yield* paintFrames(this.frames({ ...options, fromS: wantS }), this.facts, context);
+    }
   }
 
   /** Passes frames on; true when the decoder failed before the end. */

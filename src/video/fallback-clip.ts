@@ -1,14 +1,21 @@
 import { type StoredPicture, yuvColour } from "./channels.ts";
 import { CLIP_PATH, type FfmpegProgram, type ProgramTools } from "./ffmpeg-program.ts";
 import type { PacketList } from "./packets.ts";
-import { paintFrame, paintScratch } from "./paint.ts";
+import { paintFrame, paintFrames, paintScratch } from "./paint.ts";
 import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
 import type { Upright } from "./resample.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
 import { readShownPictures } from "./showinfo.ts";
 import { StoredFrame } from "./stored-frame.ts";
 import { firstAtOrAfter, nearestIndex, TIME_TOLERANCE_S } from "./timing.ts";
-import { ClipError, type ClipFacts, type ClipFrame, type ClipReader, type ReadOptions } from "./types.ts";
+import {
+  ClipError,
+  type ClipFacts,
+  type ClipFrame,
+  type ClipReader,
+  type PaintedFrame,
+  type ReadOptions,
+} from "./types.ts";
 
 export interface FallbackClipParts {
   program: FfmpegProgram;
@@ -124,6 +131,13 @@ export class FallbackClip implements ClipReader {
       }
     }
     this.#warnOfGap(passed, end);
+  }
+
+  paint(
+    context: OffscreenCanvasRenderingContext2D,
+    options: Omit<ReadOptions, "need"> = {},
+  ): AsyncGenerator<PaintedFrame, void, void> {
+    return paintFrames(this.frames(options), this.facts, context);
   }
 
   /** Frames from one index up to another (exclusive) did not come. */

@@ -1,4 +1,4 @@
-import type { ClipFrame } from "./types.ts";
+import type { ClipFrame, PaintedFrame } from "./types.ts";
 
 /** Bytes kept from one painted frame to the next of the same size. */
 export interface PaintScratch {
@@ -26,4 +26,18 @@ export function paintFrame(
     data[pixel + 3] = 255;
   }
   context.putImageData(image, 0, 0);
+}
+
+/** Paints frames one after another over the whole canvas, and closes them. */
+export async function* paintFrames(
+  frames: AsyncGenerator<ClipFrame, void, void>,
+  from: { widthPx: number; heightPx: number },
+  context: OffscreenCanvasRenderingContext2D,
+): AsyncGenerator<PaintedFrame, void, void> {
+  const scratch = paintScratch(context.canvas.width, context.canvas.height);
+  for await (const frame of frames) {
+    paintFrame(frame, from, context, scratch);
+    frame.close();
+    yield { index: frame.index, timeS: frame.timeS };
+  }
 }

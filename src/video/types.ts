@@ -41,6 +41,12 @@ export interface ClipFrame {
   close(): void;
 }
 
+/** The frame that a canvas shows. */
+export interface PaintedFrame {
+  index: number;
+  timeS: number;
+}
+
 /** A part of the upright picture, all of it, or nothing: then the frame is passed over. */
 export type FrameNeed = Region | "whole" | "nothing";
 
@@ -60,6 +66,14 @@ export interface ClipReader {
   readonly facts: ClipFacts;
   /** Every frame once, in order, upright, with its true time. */
   frames(options?: ReadOptions): AsyncGenerator<ClipFrame, void, void>;
+  /**
+   * The same frames for looking at: each is painted over the whole canvas of `context` and told; the next one only
+   * when it is asked for.
+   */
+  paint(
+    context: OffscreenCanvasRenderingContext2D,
+    options?: Omit<ReadOptions, "need">,
+  ): AsyncGenerator<PaintedFrame, void, void>;
   /** Presentation times of all frames, seconds. */
   frameTimes(): Promise<number[]>;
   /** Times of the frames that stand for themselves, rising: a picture there is shown soonest. */
