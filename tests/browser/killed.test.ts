@@ -16,7 +16,7 @@ afterAll(async () => {
 
 // The same with 200 kills: npm run bench -- field --kills 200
 it("loses nothing of a clip's work when its page is killed at any step of the path", async () => {
-  const kills = Number(process.env.PAWGAP_KILLS ?? 6);
+  const kills = Number(process.env.PAWGAP_KILLS ?? 3);
   const report = await killAndCompare({
     siteUrl: site.url,
     kills,

@@ -121,6 +121,7 @@ describe("the built app", () => {
     await page.locator(".stage-overlay").first().waitFor();
     await page.getByRole("navigation").getByRole("link", { name: "Report" }).click();
     await page.frameLocator("iframe.report-sheet").locator("h1").first().waitFor();
+    await page.getByRole("radio", { name: "Every landing" }).check();
     await page.getByRole("button", { name: "Film pictures into the report" }).click();
     await page.getByRole("button", { name: "Leave film pictures out" }).waitFor({ timeout: 60_000 });
     const exports = page.locator("button.takeaway");
