@@ -23,7 +23,7 @@ export interface PawNetworkOptions {
 const WORTH_SWITCHING = 0.8;
 /** Timed runs of one backend stop after this long, ms. */
 const TRIAL_MS = 300;
-/** A graphics backend that needs longer than this for its first answer is left alone, ms. */
+/** A graphics backend that needs longer than this for its first answer is left alone unless asked for, ms. */
 const FIRST_ANSWER_MS = 4000;
 
 /**
@@ -96,7 +96,9 @@ async function tryBackend(
     const picture = trialPicture(facts.inputPx);
     const begun = performance.now();
     const maps = await run(square, picture, facts.inputPx, facts.inputPx);
-    if (!agrees(maps, facts.trial) || (name !== "wasm" && performance.now() - begun > FIRST_ANSWER_MS)) {
+    const slow = performance.now() - begun > FIRST_ANSWER_MS;
+    const chosenFreely = name !== "wasm" && name !== options.backend;
+    if (!agrees(maps, facts.trial) || (slow && chosenFreely)) {
       square.dispose();
       return null;
     }

@@ -129,6 +129,7 @@ describe("a backup", () => {
     await page.getByRole("link", { name: /Wren/ }).click();
     await page.getByRole("button", { name: "Remove Wren" }).click();
     await page.getByRole("button", { name: "Remove the dog" }).click();
+    await page.getByRole("heading", { name: "No dogs yet" }).waitFor();
     await addDog("Otto");
     await goTo("/settings", "Settings");
     await page.getByLabel("Restore a backup").setInputFiles(path);
