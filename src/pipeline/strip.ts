@@ -66,6 +66,7 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
   const height = Math.max(4, Math.round(region.height * scale));
   const pxPerM = scaleAlongRow(map) * scale;
   const inStrip = (p: ImagePoint) => ({ x: (p.x - region.x) * scale, y: (p.y - region.y) * scale });
+  const inPicture = (p: ImagePoint) => ({ x: region.x + p.x / scale, y: region.y + p.y / scale });
   const found: GroundMotion = { feet: [], held: new Map(), readings: new Map() };
   let kept: Kept[] = [];
   /** How many of them, the first ones, have been read and stay for those after them. */
@@ -86,7 +87,7 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
         found.feet.push({
           frame,
           timeS,
-          at: { x: region.x + foot.x / scale, y: region.y + foot.y / scale },
+          at: inPicture(foot),
           score: foot.score,
         });
       }
@@ -97,10 +98,10 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
       const places = peaks.map(inStrip);
       motion.places(s, places).forEach((reading, i) => {
         if (!reading) return;
-        found.readings.set(peaks[i]!, reading);
+        found.readings.set(peaks[i]!, { ...reading, at: inPicture(reading.at) });
         found.held.set(peaks[i]!, [
-          ...heldAt(motion, peaks[i]!, places[i]!, s, -1),
-          ...heldAt(motion, peaks[i]!, places[i]!, s, 1),
+          ...heldAt(motion, peaks[i]!, reading.at, s, -1),
+          ...heldAt(motion, peaks[i]!, reading.at, s, 1),
         ]);
       });
     });
