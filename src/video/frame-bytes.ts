@@ -46,7 +46,7 @@ export async function copyPicture(
   const layout = layoutOf(sample.format);
   if (!layout) return drawnPicture(sample);
   const { codedWidth: width, codedHeight: height, colorSpace, visibleRect } = sample;
-  const rect = part && onEvenPixels(part, width, height);
+  const rect = part && onEighths(part, width, height);
   const options = rect
     ? {
         rect: {
@@ -68,11 +68,14 @@ export async function copyPicture(
   return partOf(copied, rect, width, height);
 }
 
-/** Halved chroma is only cut at even pixels; a last odd row or column comes along. */
-function onEvenPixels(part: StoredRect, width: number, height: number): StoredRect {
-  const left = 2 * Math.floor(part.left / 2);
+/**
+ * Halved chroma is only cut at even pixels, and rows of whole words are shrunk fastest: cut at eights, and a last part
+ * of the picture comes along.
+ */
+function onEighths(part: StoredRect, width: number, height: number): StoredRect {
+  const left = 8 * Math.floor(part.left / 8);
   const top = 2 * Math.floor(part.top / 2);
-  const right = Math.min(width, 2 * Math.ceil((part.left + part.width) / 2));
+  const right = Math.min(width, 8 * Math.ceil((part.left + part.width) / 8));
   const bottom = Math.min(height, 2 * Math.ceil((part.top + part.height) / 2));
   return { left, top, width: right - left, height: bottom - top };
 }
