@@ -4,7 +4,7 @@ import { isHind, PAW_LOOKS } from "../charts/marks.ts";
 import { groundToImage } from "../ground/map.ts";
 import type { GroundMap, ImagePoint } from "../ground/types.ts";
 import type { Judgement, PassJudgement, PlacedLanding } from "../spacing/types.ts";
-import { framePng } from "../video/annotate.ts";
+import { annotatedPictures } from "../video/annotate.ts";
 import type { ClipReader, Region } from "../video/types.ts";
 import { overlayOf, type Seen } from "./overlay.ts";
 
@@ -48,16 +48,15 @@ export async function exportFramesZip(
     if (error) failed = error;
     else parts.push(new Blob([bytes as BlobPart]));
   });
-  for (const [i, moment] of moments.entries()) {
-    signal?.throwIfAborted();
-    const draw = overlayOf(analysis, [moment.pass], units);
-    const picture = await framePng(reader, moment.timeS, draw, maxWidthPx);
+  let made = 0;
+  for await (const canvas of picturesOf(reader, analysis, moments, units, maxWidthPx, signal)) {
+    const picture = await canvas.convertToBlob({ type: "image/png" });
     // PNG is packed already: stored as it is.
-    const entry = new ZipPassThrough(frameName(moment));
+    const entry = new ZipPassThrough(frameName(moments[made++]!));
     zip.add(entry);
     entry.push(new Uint8Array(await picture.arrayBuffer()), true);
     if (failed) throw failed;
-    onProgress?.((i + 1) / moments.length);
+    onProgress?.(made / moments.length);
   }
   zip.end();
   if (failed) throw failed;
@@ -83,12 +82,10 @@ export async function reportFrames(
   const [first] = moments;
   const shown = moments.filter((moment) => moment.pass === first?.pass).slice(0, most);
   const frames: { dataUrl: string; caption: string }[] = [];
-  for (const moment of shown) {
-    signal?.throwIfAborted();
-    const draw = overlayOf(analysis, [moment.pass], units);
-    const picture = await framePng(reader, moment.timeS, draw, analysis.clip.widthPx);
-    const jpeg = await asJpeg(picture, around(moment.landing, map, analysis.clip), maxWidthPx);
-    const { landing, passNumber, timeS } = moment;
+  const whole = analysis.clip.widthPx;
+  for await (const canvas of picturesOf(reader, analysis, shown, units, whole, signal)) {
+    const { landing, passNumber, timeS } = shown[frames.length]!;
+    const jpeg = await asJpeg(canvas, around(landing, map, analysis.clip), maxWidthPx);
     frames.push({
       dataUrl: await dataUrl(jpeg),
       caption: `Pass ${passNumber}, gap ${(landing.gap ?? 0) + 1}: ${PAW_LOOKS[landing.paw].name}, ${signedLengthText(landing.offsetM ?? 0, units)} from the middle, at ${timeS.toFixed(2)} s${landing.source === "hand" ? ", placed by hand" : ""}`,
@@ -96,6 +93,19 @@ export async function reportFrames(
     onProgress?.(frames.length / shown.length);
   }
   return frames;
+}
+
+function picturesOf(
+  reader: ClipReader,
+  analysis: Seen,
+  moments: readonly Moment[],
+  units: Units,
+  maxWidthPx: number,
+  signal: AbortSignal | undefined,
+) {
+  signal?.throwIfAborted();
+  const plans = moments.map(({ timeS, pass }) => ({ timeS, draw: overlayOf(analysis, [pass], units) }));
+  return annotatedPictures(reader, plans, maxWidthPx, signal);
 }
 
 function momentsOf(passes: readonly PassJudgement[]): Moment[] {
@@ -142,13 +152,11 @@ const PICTURE_M = 2.4;
 const PICTURE_SHAPE = 3 / 2;
 
 /** A photograph takes a tenth of the room as JPEG. */
-async function asJpeg(picture: Blob, part: Region, maxWidthPx: number): Promise<Blob> {
-  const bitmap = await createImageBitmap(picture);
+async function asJpeg(picture: OffscreenCanvas, part: Region, maxWidthPx: number): Promise<Blob> {
   const width = Math.round(Math.min(maxWidthPx, part.width));
   const height = Math.round((part.height * width) / part.width);
   const canvas = new OffscreenCanvas(width, height);
-  canvas.getContext("2d")?.drawImage(bitmap, part.x, part.y, part.width, part.height, 0, 0, width, height);
-  bitmap.close();
+  canvas.getContext("2d")?.drawImage(picture, part.x, part.y, part.width, part.height, 0, 0, width, height);
   return canvas.convertToBlob({ type: "image/jpeg", quality: 0.85 });
 }
 

@@ -8,7 +8,7 @@ import {
   type VideoCodec,
 } from "mediabunny";
 import { refuse, stopIfAborted } from "./sentences.ts";
-import { firstAtOrAfter, shownIndex, TIME_TOLERANCE_S } from "./timing.ts";
+import { firstAtOrAfter, nearestIndex, shownIndex, TIME_TOLERANCE_S } from "./timing.ts";
 import type { ClipFacts, ClipReader } from "./types.ts";
 
 /**
@@ -92,22 +92,54 @@ export async function writeAnnotatedClip(
   }
 }
 
-/** The upright picture shown at `timeS` with drawings over it, as a PNG at most `maxWidthPx` wide. */
-export async function framePng(
+/** A picture to be made: the frame shown at a time, and what is drawn over it. */
+export interface PicturePlan {
+  timeS: number;
+  draw: DrawOver;
+}
+
+/** Wanted frames farther apart than this are sought one by one; nearer ones are come to by decoding on, seconds. */
+const SEEK_S = 4;
+
+/**
+ * The planned pictures, upright, at most `maxWidthPx` wide, in the order of the plans, whose times must rise. Each is on
+ * the same canvas, until the next is asked for.
+ *
+ * @throws {ClipError} When a frame cannot be had or the signal goes up.
+ */
+export async function* annotatedPictures(
   reader: ClipReader,
-  timeS: number,
-  draw: DrawOver,
+  plans: readonly PicturePlan[],
   maxWidthPx: number,
-): Promise<Blob> {
+  signal?: AbortSignal,
+): AsyncGenerator<OffscreenCanvas, void, void> {
   const times = await reader.frameTimes();
-  const index = shownIndex(times, timeS);
-  const bitmap = await reader.picture(timeS, maxWidthPx);
-  const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
-  const context = contextOf(canvas);
-  context.drawImage(bitmap, 0, 0);
-  bitmap.close();
-  await drawScaled(context, reader.facts, () => draw(context, times[index] ?? timeS, index));
-  return canvas.convertToBlob({ type: "image/png" });
+  const wanted = plans.map((plan) => shownIndex(times, plan.timeS));
+  const width = Math.max(1, Math.round(Math.min(maxWidthPx, reader.facts.widthPx)));
+  const height = Math.max(1, Math.round((reader.facts.heightPx * width) / reader.facts.widthPx));
+  const plain = contextOf(new OffscreenCanvas(width, height));
+  const drawn = contextOf(new OffscreenCanvas(width, height));
+  let next = 0;
+  while (next < plans.length) {
+    const from = next;
+    let to = from;
+    while (to + 1 < plans.length && times[wanted[to + 1]!]! - times[wanted[to]!]! < SEEK_S) to++;
+    const indices = new Set(wanted.slice(from, to + 1));
+    const frames = reader.paint(plain, {
+      fromS: times[wanted[from]!]!,
+      toS: times[wanted[to]!]!,
+      wanted: (timeS) => indices.has(nearestIndex(times, timeS)),
+      ...(signal ? { signal } : {}),
+    });
+    for await (const { index, timeS } of frames) {
+      for (; next <= to && wanted[next] === index; next++) {
+        drawn.drawImage(plain.canvas, 0, 0);
+        await drawScaled(drawn, reader.facts, () => plans[next]!.draw(drawn, timeS, index));
+        yield drawn.canvas;
+      }
+    }
+    if (next <= to) throw refuse.damagedPicture(times[wanted[next]!] ?? 0);
+  }
 }
 
 function makeCanvas(facts: ClipFacts, maxWidthPx: number) {

@@ -1,7 +1,7 @@
 import { type StoredPicture, yuvColour } from "./channels.ts";
 import { CLIP_PATH, type FfmpegProgram, type ProgramTools } from "./ffmpeg-program.ts";
 import type { PacketList } from "./packets.ts";
-import { paintFrame, paintFrames, paintScratch } from "./paint.ts";
+import { framesOf, paintFrame, paintFrames, paintScratch } from "./paint.ts";
 import { type FramePicture, PictureShelf } from "./picture-shelf.ts";
 import type { Upright } from "./resample.ts";
 import { refuse, stopIfAborted, warn } from "./sentences.ts";
@@ -14,6 +14,7 @@ import {
   type ClipFrame,
   type ClipReader,
   type PaintedFrame,
+  type PaintOptions,
   type ReadOptions,
 } from "./types.ts";
 
@@ -135,9 +136,9 @@ export class FallbackClip implements ClipReader {
 
   paint(
     context: OffscreenCanvasRenderingContext2D,
-    options: Omit<ReadOptions, "need"> = {},
+    options: PaintOptions = {},
   ): AsyncGenerator<PaintedFrame, void, void> {
-    return paintFrames(this.frames(options), this.facts, context);
+    return paintFrames(this.frames(framesOf(options)), this.facts, context);
   }
 
   /** Frames from one index up to another (exclusive) did not come. */

@@ -1,4 +1,4 @@
-import type { ClipFrame, PaintedFrame } from "./types.ts";
+import type { ClipFrame, PaintedFrame, PaintOptions, ReadOptions } from "./types.ts";
 
 /** Bytes kept from one painted frame to the next of the same size. */
 export interface PaintScratch {
@@ -26,6 +26,11 @@ export function paintFrame(
     data[pixel + 3] = 255;
   }
   context.putImageData(image, 0, 0);
+}
+
+/** What to read of a clip so that the wanted frames can be painted. */
+export function framesOf({ wanted, ...options }: PaintOptions): ReadOptions {
+  return wanted ? { ...options, need: (timeS) => (wanted(timeS) ? "whole" : "nothing") } : options;
 }
 
 /** Paints frames one after another over the whole canvas, and closes them. */

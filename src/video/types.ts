@@ -61,6 +61,11 @@ export interface ReadOptions {
   need?: (timeS: number) => FrameNeed;
 }
 
+export interface PaintOptions extends Omit<ReadOptions, "need"> {
+  /** Whether the frame at a time is painted; the others are passed over. All are unless told. */
+  wanted?: (timeS: number) => boolean;
+}
+
 /** An opened clip. Works on a page and in a worker. */
 export interface ClipReader {
   readonly facts: ClipFacts;
@@ -72,7 +77,7 @@ export interface ClipReader {
    */
   paint(
     context: OffscreenCanvasRenderingContext2D,
-    options?: Omit<ReadOptions, "need">,
+    options?: PaintOptions,
   ): AsyncGenerator<PaintedFrame, void, void>;
   /** Presentation times of all frames, seconds. */
   frameTimes(): Promise<number[]>;

@@ -380,12 +380,17 @@ describe("a film with drawings over it", () => {
   });
 
   it("gives a single picture as PNG with the drawing in full-size pixels", async () => {
-    const png = await page.evaluate(([url, truth]) => window.clips.page.readPng(url, truth, 0.251, 80), [
-      urlOf("turned-90.mov"),
-      truthOf("turned-90.mov"),
-    ] as const);
+    const png = await page.evaluate(
+      ([url, truth]) => window.clips.page.readAnnotated(url, truth, [0, 0.251, 0.255], 80),
+      [urlOf("turned-90.mov"), truthOf("turned-90.mov")] as const,
+    );
     expect(png).toMatchObject({ type: "image/png", widthPx: 80, number: 15 });
-    expect(png.told).toEqual([0.25, 15]);
+    // Two of them are of one frame, and each begins from a clean picture.
+    expect(png.told).toEqual([
+      [0, 0],
+      [0.25, 15],
+      [0.25, 15],
+    ]);
     expectRed(png.square);
   });
 });

@@ -1,4 +1,4 @@
-import { type DrawOver, framePng, writeAnnotatedClip } from "../../../src/video/annotate.ts";
+import { annotatedPictures, type DrawOver, writeAnnotatedClip } from "../../../src/video/annotate.ts";
 import { openClip } from "../../../src/video/open.ts";
 import { ClipError, type ClipFacts, type ClipFrame, type ReadOptions } from "../../../src/video/types.ts";
 
@@ -293,19 +293,19 @@ async function stopWriting(url: string): Promise<string> {
   }
 }
 
-/** A PNG of the frame on show, opened again: its type, size, number, and the middle of the square. */
-async function readPng(url: string, standing: Standing, timeS: number, maxWidthPx: number) {
+/** The last of several planned pictures, opened again: size, number, middle of the square, and what was drawn on. */
+async function readAnnotated(url: string, standing: Standing, timesS: number[], maxWidthPx: number) {
   const clip = await openClip(await fetchClip(url));
-  const told: number[] = [];
-  const png = await framePng(
-    clip,
+  const told: number[][] = [];
+  const plans = timesS.map((timeS) => ({
     timeS,
-    (context, timeS, index) => {
-      told.push(timeS, index);
-      return redSquare(context, timeS, index);
+    draw: (context: OffscreenCanvasRenderingContext2D, shownS: number, index: number) => {
+      told.push([shownS, index]);
+      return redSquare(context, shownS, index);
     },
-    maxWidthPx,
-  );
+  }));
+  let png = new Blob();
+  for await (const canvas of annotatedPictures(clip, plans, maxWidthPx)) png = await canvas.convertToBlob();
   const bitmap = await createImageBitmap(png);
   const context = new OffscreenCanvas(bitmap.width, bitmap.height).getContext("2d");
   if (!context) throw new Error("no canvas");
@@ -368,6 +368,6 @@ export const checks = {
   speed,
   writeAndRead,
   stopWriting,
-  readPng,
+  readAnnotated,
 };
 export type Checks = typeof checks;
