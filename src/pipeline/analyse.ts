@@ -16,6 +16,40 @@ const SILENT_MS = 30_000;
 /** One that lives but gets no further for this long waits for something that is gone. */
 const STUCK_MS = 150_000;
 
+/** A worker that was got ready and not asked within this time is let go, with the memory of its network. */
+const READY_MS = 240_000;
+
+let ready: { worker: Worker; timer: ReturnType<typeof setTimeout> } | null = null;
+
+/**
+ * Starts the worker of the next analysis and has its network loaded, so that the first look need not wait. Asked again,
+ * it only keeps what is ready for longer.
+ */
+export function getReady(): void {
+  if (ready) clearTimeout(ready.timer);
+  const worker = ready?.worker ?? startWorker();
+  if (!ready) {
+    const message: ToWorker = { kind: "get-ready", backend: rememberedBackend() };
+    worker.postMessage(message);
+    worker.onerror = (event) => {
+      event.preventDefault();
+      takeReady()?.terminate();
+    };
+  }
+  ready = { worker, timer: setTimeout(() => takeReady()?.terminate(), READY_MS) };
+}
+
+function takeReady(): Worker | null {
+  if (ready) clearTimeout(ready.timer);
+  const worker = ready?.worker ?? null;
+  ready = null;
+  return worker;
+}
+
+function startWorker(): Worker {
+  return new Worker(new URL("./worker.ts", import.meta.url), { type: "module", name: "analysis" });
+}
+
 /**
  * Analyses a clip in a worker, so that the screen stays free. A worker that dies is started once more; with a log
  * (`request.logAs`) it then goes on where the first one stopped.
@@ -36,7 +70,7 @@ export async function analyseInWorker(
 
 function analyseOnce(request: AnalysisRequest, watch: AnalysisWatch): Promise<ClipAnalysis> {
   return new Promise((resolve, reject) => {
-    const worker = new Worker(new URL("./worker.ts", import.meta.url), { type: "module", name: "analysis" });
+    const worker = takeReady() ?? startWorker();
     let heardMs = performance.now();
     let movedMs = heardMs;
     const listening = setInterval(() => {

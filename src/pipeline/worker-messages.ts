@@ -3,12 +3,11 @@ import type { BackendName } from "../paws/backend.ts";
 import type { AnalysisError } from "./failure.ts";
 import type { AnalysisProgress, AnalysisRequest, ClipAnalysis } from "./types.ts";
 
-export interface ToWorker {
-  kind: "analyse";
-  request: AnalysisRequest;
-  /** The backend that was fastest on this device before. */
-  backend?: BackendName | undefined;
-}
+/** `backend` is the one that was fastest on this device before. */
+export type ToWorker =
+  /** Load the network ahead of the request. */
+  | { kind: "get-ready"; backend?: BackendName | undefined }
+  | { kind: "analyse"; request: AnalysisRequest; backend?: BackendName | undefined };
 
 export type FromWorker =
   | { kind: "alive" }

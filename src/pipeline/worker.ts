@@ -1,6 +1,7 @@
 import mapsWeightsUrl from "../../models/paws/paws.bin?url";
 import { LOW_CROP_PX } from "../paws/crop.ts";
 import { loadPawNetworkApart } from "../paws/network-apart.ts";
+import type { PawNetwork } from "../paws/types.ts";
 import { analyseClip } from "./clip.ts";
 import { AnalysisError } from "./failure.ts";
 import { openLookLog } from "./look-log.ts";
@@ -11,12 +12,23 @@ const answer = (message: FromWorker) => self.postMessage(message);
 /** Both names carry a hash of their contents: other weights or other code never read this log. */
 const program = `${mapsWeightsUrl} ${self.location.pathname}`;
 
-self.onmessage = async ({ data: { request, backend } }: MessageEvent<ToWorker>) => {
+const load = (backend: ToWorker["backend"]) =>
+  loadPawNetworkApart({ heightPx: LOW_CROP_PX, remembered: backend });
+
+/** Loaded before it is asked for; null where that failed, and is tried again. */
+let ahead: Promise<PawNetwork | null> = Promise.resolve(null);
+
+self.onmessage = async ({ data }: MessageEvent<ToWorker>) => {
+  if (data.kind === "get-ready") {
+    ahead = load(data.backend).catch(() => null);
+    return;
+  }
+  const { request, backend } = data;
   setInterval(() => answer({ kind: "alive" }), ALIVE_EVERY_MS);
   try {
     const log = request.logAs ? await openLookLog(request.logAs, program) : null;
     const loadNetwork = async () => {
-      const network = await loadPawNetworkApart({ heightPx: LOW_CROP_PX, remembered: backend });
+      const network = (await ahead) ?? (await load(backend));
       return log ? log.behind(network) : network;
     };
     const analysis = await analyseClip(request, loadNetwork, {

@@ -1,5 +1,6 @@
-import { useState } from "react";
+import { useEffect, useState } from "react";
 import { useLocation } from "wouter";
+import { getReady } from "../../pipeline/analyse.ts";
 import { useBench } from "../bench.ts";
 import { type Film, frameAt, useFilm } from "../film.ts";
 import { byHand, marksChanged } from "../judging.ts";
@@ -59,6 +60,9 @@ function Poles({ film }: { film: Film }) {
   const { marks, row, fit, chosen, seekResult, edit } = marking;
 
   const ready = fit?.map != null && !fit.problems.some((one) => !one.usable);
+  useEffect(() => {
+    if (ready) getReady();
+  }, [ready]);
   const analysed = clip.analysis !== null && clip.analysis.backend !== byHand && !marksChanged(clip);
   return (
     <Screen
