@@ -64,31 +64,40 @@ export function readMotion(strips: GreyPicture[], options: MotionOptions) {
   const { width, height } = first ?? { width: 0, height: 0 };
   const views = [...(options.sceneBefore ?? []), ...strips];
   const scene = views.length >= FEWEST_STRIPS ? emptyScene(views) : null;
-  /** 0 ground, 1 hidden by something that moves, 2 by something that stands still. */
-  const states = (s: number): Uint8Array | null => {
+  /** State of a pixel of strip s: 0 ground, 1 hidden by something that moves, 2 by something that stands still. */
+  const statesOf = (s: number): ((i: number) => number) | null => {
     if (!scene) return null;
     const earlier = neighbour(options.timesS, s, -1);
     const later = neighbour(options.timesS, s, 1);
     const now = strips[s]!.data;
     const before = earlier === null ? null : strips[earlier]!.data;
     const after = later === null ? null : strips[later]!.data;
-    const out = new Uint8Array(now.length);
-    for (let i = 0; i < out.length; i++) {
+    return (i) => {
       const v = now[i]!;
-      if (Math.abs(v - scene[i]!) <= DIFFERS) continue;
+      if (Math.abs(v - scene[i]!) <= DIFFERS) return 0;
       const still =
         (before !== null && Math.abs(v - before[i]!) < STILL) ||
         (after !== null && Math.abs(v - after[i]!) < STILL);
-      out[i] = still ? 2 : 1;
-    }
-    return out;
+      return still ? 2 : 1;
+    };
   };
 
   return {
-    /** Still feet of strip s. */
-    feet(s: number): StillSighting[] {
-      const state = states(s);
-      return state ? feetIn(state, s, width, height, options.pxPerM) : [];
+    /** Still feet of strip s between two of its columns. */
+    feet(s: number, fromX = 0, toX = width): StillSighting[] {
+      const stateOf = statesOf(s);
+      const left = Math.max(0, Math.floor(fromX));
+      const wide = Math.min(width, Math.ceil(toX)) - left;
+      if (!stateOf || wide <= 0) return [];
+      const part = new Uint8Array(wide * height);
+      for (let y = 0, i = 0; y < height; y++) {
+        for (let x = 0; x < wide; x++, i++) part[i] = stateOf(y * width + left + x);
+      }
+      return feetIn(part, wide, height, options.pxPerM).map((foot) => ({
+        ...foot,
+        strip: s,
+        x: foot.x + left,
+      }));
     },
     /**
      * Share of what hides the ground at a place (strip pixels) of strip s that strip t shows unchanged; 0 where
@@ -108,25 +117,25 @@ export function readMotion(strips: GreyPicture[], options: MotionOptions) {
     },
     /** What the places (strip pixels) of strip s show; null where motion cannot tell. */
     places(s: number, places: ImagePoint[]): (PlaceReading | null)[] {
-      const state = places.length > 0 ? states(s) : null;
-      return places.map((at) => (state ? placeIn(state, at, width, height, options.pxPerM) : null));
+      const stateOf = places.length > 0 ? statesOf(s) : null;
+      return places.map((at) => (stateOf ? placeIn(stateOf, at, width, height, options.pxPerM) : null));
     },
   };
 }
 
 function placeIn(
-  state: Uint8Array,
+  stateOf: (i: number) => number,
   at: ImagePoint,
   width: number,
   height: number,
   pxPerM: number,
 ): PlaceReading | null {
-  const moved = nearestHidden(state, at, width, height, pxPerM);
+  const moved = nearestHidden(stateOf, at, width, height, pxPerM);
   let looked = 0;
   let covered = 0;
   let still = 0;
   eachAbout(moved, width, height, pxPerM, (i) => {
-    const v = state[i]!;
+    const v = stateOf(i);
     looked++;
     if (v > 0) covered++;
     if (v === 2) still++;
@@ -140,7 +149,7 @@ function placeIn(
  * itself where something near hides the ground, and where nothing does for far about.
  */
 function nearestHidden(
-  state: Uint8Array,
+  stateOf: (i: number) => number,
   at: ImagePoint,
   width: number,
   height: number,
@@ -151,7 +160,7 @@ function nearestHidden(
     for (let dy = -1; dy <= 1; dy++) {
       for (let dx = -1; dx <= 1; dx++) {
         const [nx, ny] = [x + dx, y + dy];
-        if (nx >= 0 && ny >= 0 && nx < width && ny < height && state[ny * width + nx]! > 0) count++;
+        if (nx >= 0 && ny >= 0 && nx < width && ny < height && stateOf(ny * width + nx) > 0) count++;
       }
     }
     return count >= MOSTLY_HIDDEN;
@@ -190,15 +199,14 @@ function eachAbout(
 /** Blobs of standing pixels with only ground under them. */
 function feetIn(
   state: Uint8Array,
-  strip: number,
   width: number,
   height: number,
   pxPerM: number,
-): StillSighting[] {
+): Omit<StillSighting, "strip">[] {
   const full = PAW_AREA_M2 * pxPerM ** 2;
   const least = Math.max(6, LEAST_SHARE * full);
   const mask = state.map((v) => (v === 2 ? 1 : 0));
-  const sightings: StillSighting[] = [];
+  const sightings: Omit<StillSighting, "strip">[] = [];
   for (const blob of blobs(mask, width, height, least)) {
     // Long low blobs are shadows and pole edges; a foot with its pastern is about as high as wide.
     const wide = blob.right - blob.left + 1;
@@ -213,7 +221,6 @@ function feetIn(
       count++;
     }
     sightings.push({
-      strip,
       x: sum / count + 0.5,
       y: blob.bottom + 1 - 0.01 * pxPerM,
       score: Math.min(1, blob.pixels.length / full),

@@ -41,6 +41,8 @@ const SCENE_BEFORE = 12;
 /** Ground looked at before the first and after the last pole, and how high above it. */
 const BEYOND_M = 1.5;
 const ABOVE_M = 0.12;
+/** Feet are looked for this far outside the dog's box, as a share of it. */
+const ABOUT_DOG = 0.4;
 /** Marks this near to each other are of one paw, metres. */
 const SAME_PAW_M = 0.06;
 /** A paw of which less is unchanged has moved. */
@@ -82,8 +84,9 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
     kept.slice(0, end).forEach(({ frame, timeS }, s) => {
       if (s < known) return;
       // Only where a dog is in sight: handlers, shadows and leaves stand still too.
-      if (!dogAbout(looked, s)) return;
-      for (const foot of motion.feet(s)) {
+      const dog = dogAbout(looked, s);
+      if (!dog) return;
+      for (const foot of motion.feet(s, dog.fromX, dog.toX)) {
         found.feet.push({
           frame,
           timeS,
@@ -133,11 +136,18 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
     return paws;
   }
 
-  /** Whether a look next to this strip saw paws. */
-  function dogAbout(looked: number[], s: number): boolean {
+  /** Columns of the strip about the dog, where a look next to this one saw paws. */
+  function dogAbout(looked: number[], s: number): { fromX: number; toX: number } | null {
     const after = looked.findIndex((l) => l >= s);
     const near = after < 0 ? [looked.at(-1)] : [looked[after - 1], looked[after]];
-    return near.some((l) => l !== undefined && (kept[l]!.look?.sighting?.peaks.length ?? 0) > 0);
+    const sightings = near.flatMap((l) => (l === undefined ? [] : (kept[l]!.look?.sighting ?? [])));
+    if (!sightings.some(({ peaks }) => peaks.length > 0)) return null;
+    const edges = sightings.flatMap(({ box }) => [
+      box.x - ABOUT_DOG * box.width,
+      box.x + (1 + ABOUT_DOG) * box.width,
+    ]);
+    const column = (x: number) => (x - region.x) * scale;
+    return { fromX: column(Math.min(...edges)), toX: column(Math.max(...edges)) };
   }
 
   return {
