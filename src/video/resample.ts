@@ -228,9 +228,7 @@ export function storedRect(
 interface Taps {
   first: Int32Array;
   count: Int32Array;
-  /** `most` weights for each output sample. */
-  weights: Float32Array;
-  /** The same weights in whole 256ths, which add up to 256. */
+  /** `most` weights for each output sample, in whole 256ths, which add up to 256. */
   parts: Int32Array;
   most: number;
   /** The stored samples touched at all: from inclusive to exclusive. */
@@ -259,7 +257,8 @@ function resample(channel: Channel, view: StoredView, slot: 0 | 1 | 2): Float32A
     scratch.planes[slot] = out;
   }
   const span = across.to - across.from;
-  if (scratch.row.length < span + 8) scratch.row = new Int32Array(span + 8);
+  const room = span + across.most + 8;
+  if (scratch.row.length < room) scratch.row = new Int32Array(room);
   // Rows are mixed from the whole word before the first sample on.
   const lead = (channel.offset + across.from) & 3;
   const last = channel.offset + (down.to - 1) * channel.stride + across.to;
@@ -382,14 +381,15 @@ function mixColumns(
   start: number,
   columns: number,
 ): void {
-  const { first, count, weights, most, from } = across;
+  const { first, parts, most, from } = across;
   for (let column = 0, w = 0; column < columns; column++, w += most) {
     const at = (first[column] as number) - from + lead;
-    const taps = count[column] as number;
-    let sum = (weights[w] as number) * (mixed[at] as number);
-    if (taps > 1) sum += (weights[w + 1] as number) * (mixed[at + 1] as number);
-    for (let tap = 2; tap < taps; tap++) sum += (weights[w + tap] as number) * (mixed[at + tap] as number);
-    out[start + column] = sum / PARTS;
+    // Whole numbers throughout: 255 × 256 × 256 fits. Weights that are not there are 0.
+    let sum = Math.imul(parts[w] as number, mixed[at] as number);
+    for (let tap = 1; tap < most; tap++) {
+      sum += Math.imul(parts[w + tap] as number, mixed[at + tap] as number);
+    }
+    out[start + column] = sum / (PARTS * PARTS);
   }
 }
 
@@ -399,11 +399,10 @@ function mixColumns(
  */
 function taps(start: number, end: number, outputs: number, length: number): Taps {
   const pitch = (end - start) / outputs;
-  const most = pitch >= 1 ? Math.ceil(pitch) + 2 : 2;
+  const most = pitch >= 1 ? Math.ceil(pitch) + 1 : 2;
   const table: Taps = {
     first: new Int32Array(outputs),
     count: new Int32Array(outputs),
-    weights: new Float32Array(outputs * most),
     parts: new Int32Array(outputs * most),
     most,
     from: length,
@@ -419,6 +418,8 @@ function taps(start: number, end: number, outputs: number, length: number): Taps
     const high = pitch >= 1 ? Math.max(low, Math.ceil(upper) - 1) : low + 1;
     const first = clamp(low);
     const base = output * most;
+    let sum = 0;
+    let shared = 0;
     for (let index = low; index <= high; index++) {
       const weight =
         pitch >= 1
@@ -426,18 +427,15 @@ function taps(start: number, end: number, outputs: number, length: number): Taps
           : index === low
             ? 1 - (lower - low)
             : lower - low;
+      sum += weight;
+      // What is left over by rounding goes to the next.
+      const part = Math.round(PARTS * sum) - shared;
+      shared += part;
       const slot = base + clamp(index) - first;
-      table.weights[slot] = (table.weights[slot] as number) + weight;
+      table.parts[slot] = (table.parts[slot] as number) + part;
     }
     table.first[output] = first;
     table.count[output] = clamp(high) - first + 1;
-    let sum = 0;
-    let shared = 0;
-    for (let tap = base; tap < base + (table.count[output] as number); tap++) {
-      sum += table.weights[tap] as number;
-      table.parts[tap] = Math.round(PARTS * sum) - shared;
-      shared += table.parts[tap] as number;
-    }
     if (first < table.from) table.from = first;
     if (clamp(high) + 1 > table.to) table.to = clamp(high) + 1;
   }
