@@ -39,6 +39,16 @@ def trial_picture(size):
     return np.stack([r, g, b], -1).astype(np.uint8)
 
 
+# Height of the crops that the app cuts of a dog seen from the side; LOW_CROP_PX in src/paws/crop.ts.
+LOW_HEIGHT = 160
+
+
+def low_trial_picture(size, height):
+    """The part of the trial picture from head to feet; src/paws/trial.ts cuts the same."""
+    top = round(3 * (size - height) / 4)
+    return trial_picture(size)[top : top + height]
+
+
 def draw_network(g, net, size):
     """Adds the network to a graph; returns the node that holds the maps, [1, size/4, size/4, maps]."""
     x = g.placeholder("picture", [1, size, size, 3], "int32")
@@ -150,6 +160,15 @@ def maps_of(net, picture):
         return torch.sigmoid(net(x))[0].permute(1, 2, 0).numpy()
 
 
+def trial_of(net, picture):
+    """Some of the maps' values for a picture: places in them and what they are."""
+    reference = maps_of(net, picture)
+    # The highest cell of every map, so that a backend that answers nothing is told too, and a spread of others.
+    peaks = reference.reshape(-1, len(MAPS)).argmax(0) * len(MAPS) + np.arange(len(MAPS))
+    at = np.unique(np.concatenate([peaks, np.linspace(0, reference.size - 1, 97).astype(int)]))
+    return {"at": at.tolist(), "values": [round(float(v), 5) for v in reference.reshape(-1)[at]]}
+
+
 def export(net, folder, size):
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
@@ -158,15 +177,12 @@ def export(net, folder, size):
         for p in net.parameters():
             p.copy_(p.half().float())
     n = size // STRIDE
-    reference = maps_of(net, trial_picture(size))
-    # The highest cell of every map, so that a backend that answers nothing is told too, and a spread of others.
-    peaks = reference.reshape(-1, len(MAPS)).argmax(0) * len(MAPS) + np.arange(len(MAPS))
-    at = np.unique(np.concatenate([peaks, np.linspace(0, reference.size - 1, 97).astype(int)]))
     metadata = {
         "inputPx": size,
         "stride": STRIDE,
         "maps": MAPS,
-        "trial": {"at": at.tolist(), "values": [round(float(v), 5) for v in reference.reshape(-1)[at]]},
+        "trial": trial_of(net, trial_picture(size)),
+        "lowTrial": {"heightPx": LOW_HEIGHT, **trial_of(net, low_trial_picture(size, LOW_HEIGHT))},
     }
     g = GraphWriter()
     g.weights_in("paws.bin")

@@ -10,7 +10,15 @@ export interface MapsFacts {
   stride: number;
   maps: string[];
   /** Outputs that PyTorch gives for the trial picture, to tell a backend with wrong numbers. */
-  trial: { at: number[]; values: number[] };
+  trial: Trial;
+  /** The same for the lower crop that the pipeline uses. */
+  lowTrial: Trial & { heightPx: number };
+}
+
+export interface Trial {
+  /** Places in the answer's values, and what they should be. */
+  at: number[];
+  values: number[];
 }
 
 interface Shipped {

@@ -3,8 +3,8 @@ import { io, memory, setBackend, type Tensor, tensor, tidy } from "@tensorflow/t
 import { type BackendName, hardwareBackends, switchBackend, type WasmPaths } from "./backend.ts";
 import { decodeMaps, type MapSet } from "./decode.ts";
 import { withHeight } from "./low-graph.ts";
-import { fetchModel, type MapsFacts } from "./model-files.ts";
-import { agrees, trialPicture } from "./trial.ts";
+import { fetchModel, type MapsFacts, type Trial } from "./model-files.ts";
+import { agrees, lowTrialPicture, trialPicture } from "./trial.ts";
 import type { PawNetwork } from "./types.ts";
 
 export interface PawNetworkOptions {
@@ -39,11 +39,20 @@ export async function loadPawNetwork(options: PawNetworkOptions = {}): Promise<P
       "The paw network's file does not say which maps it holds. Export it again with models/training.",
     );
   }
+  const heightPx = options.heightPx ?? facts.inputPx;
+  if (!knownAnswer(facts, heightPx)) {
+    throw new Error(`The paw network's file holds no known answer for crops ${heightPx} px high.`);
+  }
   const chosen =
     options.remembered && (await tryBackend(options.remembered, artifacts, facts, options, false));
   const best = chosen || (await fastest(artifacts, facts, options));
   await setBackend(best.name);
-  return hosted(best, facts, options.heightPx ?? facts.inputPx);
+  return hosted(best, facts, heightPx);
+}
+
+function knownAnswer(facts: MapsFacts, heightPx: number): Trial | null {
+  if (heightPx === facts.inputPx) return facts.trial;
+  return facts.lowTrial.heightPx === heightPx ? facts.lowTrial : null;
 }
 
 async function fastest(
@@ -88,38 +97,33 @@ async function tryBackend(
   timed: boolean,
 ): Promise<Candidate | null> {
   if (!(await switchBackend(name, options.wasmPaths))) return null;
-  const heightPx = options.heightPx ?? facts.inputPx;
-  let square: GraphModel | null = null;
+  const { inputPx } = facts;
+  const heightPx = options.heightPx ?? inputPx;
+  const known = knownAnswer(facts, heightPx);
   let model: GraphModel | null = null;
   try {
-    square = await loadGraphModel(io.fromMemory(artifacts));
-    const picture = trialPicture(facts.inputPx);
+    const isLow = heightPx !== inputPx;
+    model = await loadGraphModel(io.fromMemory(isLow ? withHeight(artifacts, heightPx) : artifacts));
+    const picture = isLow ? lowTrialPicture(inputPx, heightPx) : trialPicture(inputPx);
     const begun = performance.now();
-    const maps = await run(square, picture, facts.inputPx, facts.inputPx);
+    const maps = await run(model, picture, inputPx, heightPx);
     const slow = performance.now() - begun > FIRST_ANSWER_MS;
     const chosenFreely = name !== "wasm" && name !== options.backend;
-    if (!agrees(maps, facts.trial) || (slow && chosenFreely)) {
-      square.dispose();
+    if (!known || !agrees(maps, known) || (slow && chosenFreely)) {
+      model.dispose();
       return null;
     }
-    model =
-      heightPx === facts.inputPx
-        ? square
-        : await loadGraphModel(io.fromMemory(withHeight(artifacts, heightPx)));
-    if (model !== square) square.dispose();
-    const low = picture.subarray(0, facts.inputPx * heightPx * 3);
     const times: number[] = [];
     const from = performance.now();
     while (timed && times.length < 5 && performance.now() - from < TRIAL_MS) {
       const t = performance.now();
-      await run(model, low, facts.inputPx, heightPx);
+      await run(model, picture, inputPx, heightPx);
       times.push(performance.now() - t);
     }
     times.sort((a, b) => a - b);
     return { name, model, ms: times[times.length >> 1] ?? 0 };
   } catch {
     // A driver that fails half way is no worse than one that is missing: the next backend is tried.
-    square?.dispose();
     model?.dispose();
     return null;
   }

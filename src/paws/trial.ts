@@ -40,6 +40,15 @@ export function trialPicture(size: number): Uint8Array {
   return rgb;
 }
 
+/**
+ * The part of the trial picture that a lower crop shows: from head to feet. size × heightPx × 3 bytes;
+ * models/training/export.py cuts the same.
+ */
+export function lowTrialPicture(size: number, heightPx: number): Uint8Array {
+  const top = Math.round((3 * (size - heightPx)) / 4);
+  return trialPicture(size).slice(3 * size * top, 3 * size * (top + heightPx));
+}
+
 function onDog(x: number, y: number): boolean {
   return (
     OVALS.some(([cx, cy, rx, ry]) => ((x - cx) * ry) ** 2 + ((y - cy) * rx) ** 2 <= (rx * ry) ** 2) ||

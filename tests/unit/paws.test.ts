@@ -4,7 +4,7 @@ import { placeCrop } from "../../src/paws/crop.ts";
 import { decodeMaps, type MapSet } from "../../src/paws/decode.ts";
 import { dogBoxes } from "../../src/paws/dog-boxes.ts";
 import { peaksOf } from "../../src/paws/peaks.ts";
-import { agrees, trialPicture } from "../../src/paws/trial.ts";
+import { agrees, lowTrialPicture, trialPicture } from "../../src/paws/trial.ts";
 
 const SIDE = 56;
 /** As models/training/targets.py draws a point, in cells. */
@@ -149,6 +149,13 @@ test("a crop is square, holds the dog's box, and stays in the frame where it can
       },
     ),
   );
+});
+
+test("a lower crop is tried on the rows from head to feet", () => {
+  const whole = trialPicture(224);
+  const low = lowTrialPicture(224, 160);
+  expect(low.length).toBe(224 * 160 * 3);
+  expect(low).toEqual(whole.slice(48 * 224 * 3, 208 * 224 * 3));
 });
 
 test("the trial picture is the one that the exporter draws", () => {

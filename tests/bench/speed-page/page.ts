@@ -33,7 +33,8 @@ function inWorker(task: Omit<Task, "id">): Promise<Done> {
 }
 
 const decode = () => inWorker({ kind: "decode", file: clip() } as Task);
-const path = (marks: PoleMarks) => inWorker({ kind: "path", file: clip(), marks } as Task);
+const path = (marks: PoleMarks, ready: boolean) =>
+  inWorker({ kind: "path", file: clip(), marks, ready } as Task);
 
 /** The usual parts: each frame drawn on a canvas and given to pose-detection, up to `most` frames. */
 async function usual(most: number): Promise<{ seconds: number; frames: number }> {

@@ -7,7 +7,8 @@ import { analyseClip } from "../../../src/pipeline/clip.ts";
 /** What the page asks for: plain decoding, or the whole path from file to landings. */
 export type Task =
   | { id: number; kind: "decode"; file: File }
-  | { id: number; kind: "path"; file: File; marks: PoleMarks };
+  /** With `ready` the network is loaded before time is taken, as while a person looks at the poles. */
+  | { id: number; kind: "path"; file: File; marks: PoleMarks; ready: boolean };
 
 export interface Done {
   id: number;
@@ -31,6 +32,8 @@ VideoFrame.prototype.copyTo = function (destination, options) {
 
 self.onmessage = async ({ data: task }: MessageEvent<Task>) => {
   bytesRead = 0;
+  const loadNow = () => loadPawNetworkApart({ heightPx: LOW_CROP_PX, remembered: "wasm" });
+  const loaded = task.kind === "path" && task.ready ? await loadNow() : null;
   const begun = performance.now();
   const since = () => (performance.now() - begun) / 1000;
   const done: Done = {
@@ -54,7 +57,7 @@ self.onmessage = async ({ data: task }: MessageEvent<Task>) => {
     input.dispose();
   } else {
     const load = async () => {
-      const network = await loadPawNetworkApart({ heightPx: LOW_CROP_PX, remembered: "wasm" });
+      const network = loaded ?? (await loadNow());
       done.readyS = since();
       return {
         ...network,
