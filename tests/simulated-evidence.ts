@@ -31,6 +31,8 @@ export interface SimulatedDog {
   wayM: number;
   bodyM: number;
   jitterM: number;
+  /** The same across the row; 0.03 unless given. */
+  acrossM?: number;
   missing: number;
   invented: number;
   /** Chance that the network takes a hind for a fore paw or the other way round. */
@@ -119,7 +121,7 @@ export function simulateEvidence(dog: SimulatedDog): { evidence: GaitEvidence; t
         frame,
         timeS,
         xM: xM + dog.jitterM * normal(random),
-        yM: yM + 0.03 * normal(random),
+        yM: yM + (dog.acrossM ?? 0.03) * normal(random),
         score,
         hind: told ? 0.85 : 0.15,
         contact,

@@ -24,16 +24,18 @@ import {
 } from "./ground/cameras.ts";
 import { measureClips } from "./ground/clips.ts";
 import { leftOut } from "./ground/left-out.ts";
+import { passBefore } from "./ground/passes.ts";
 import { measurePictures } from "./ground/pictures.ts";
 import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
 
 /**
- * How true the ground under the paws is: `npm run bench -- ground [rows=150] [clips=3] [sessions=140] [stills=…]
+ * How true the ground under the paws is: `npm run bench -- ground [rows=150] [passes=40] [clips=3] [sessions=140] [stills=…]
  * [rendered=FOLDER] [only=NAME,…]`.
  *
  * 1. Simulated tripods: taps with 1.5 px of noise at 1080p, poles laid to 3 mm, paw marks of 3 px spread for a quarter of
  *    a second at 60 frames a second, drawn 2 cm above the ground (± 3 mm, or ± 1 cm where said); `rows` of each view.
- *    Beside it the bound: what no unbiased estimator can beat.
+ *    Beside it the bound: what no unbiased estimator can beat. Then `passes` whole passes of each view by the app's own
+ *    code, from marks in pixels to landings: with taps as a hand leaves them, and as the app draws them to the poles.
  * 2. Hand-held, panning and zooming clips of a textured scene with a dog, through the real registrar; `clips` of each.
  * 3. Verdicts of random sessions seen by random cameras; `sessions` of each condition.
  * 4. Poles suggested and taps snapped, in simulated pictures and (where a native ffmpeg is) frames of rendered clips;
@@ -59,6 +61,7 @@ export default async function run(args: string[]): Promise<void> {
 
   console.log("error along the row of one landing, cm");
   tripods(number("rows", 150), say);
+  wholePasses(number("passes", 40), say);
   const moving = movingCameras(number("clips", 3), say);
   const verdicts = verdictTable(number("sessions", 140));
   const suggestion = suggestionRate();
@@ -66,10 +69,15 @@ export default async function run(args: string[]): Promise<void> {
     `poles suggested within 10 px at 1080p: ${(100 * suggestion.hitRate).toFixed(1)} %, wrong ones ${suggestion.wrong}; taps snapped to ${suggestion.snapPx.toFixed(2)} px (median), far end followed to ${suggestion.farPx.toFixed(2)} px`,
   );
   const pictures = given("stills") === "0" ? null : measurePictures(given("rendered") ?? null);
-  if (pictures)
+  if (pictures) {
     console.log(
-      `${pictures.pictures} rendered frames: rest of the row from two tapped poles ${(100 * pictures.rest.hitRate).toFixed(1)} % (${pictures.rest.rowsComplete} rows complete, wrong ${pictures.rest.wrong}); whole rows without a tap ${(100 * pictures.whole.hitRate).toFixed(1)} %, wrong ${pictures.whole.wrong}; a tap drawn onto its pole lies ${pictures.aligned.medianPx.toFixed(2)} px across it (median, p95 ${pictures.aligned.p95Px.toFixed(2)}; 1920 px wide), untouched ${pictures.aligned.fingerPx.toFixed(2)}`,
+      `${pictures.pictures} rendered frames: rest of the row from two tapped poles ${(100 * pictures.rest.hitRate).toFixed(1)} % (${pictures.rest.rowsComplete} rows complete, wrong ${pictures.rest.wrong}); whole rows without a tap ${(100 * pictures.whole.hitRate).toFixed(1)} %, wrong ${pictures.whole.wrong}`,
     );
+    for (const [name, t] of Object.entries(pictures.taps))
+      console.log(
+        `taps ${name === "drawn" ? "as the app draws them" : "as a finger leaves them"}: ${t.acrossMedianPx} px across the pole (median; 95 %: ${t.acrossP95Px}), ${t.alongMedianPx} px along it (1920 px wide); their map is off by ${t.placeRmsCm} cm along the row (rms; 95 %: ${t.placeP95Cm})`,
+      );
+  }
   const notFollowed = leftOut();
   console.log(
     `left out by following with one homography a frame, cm along the row (rms, largest): ${Object.entries(
@@ -136,6 +144,35 @@ function tripods(rows: number, say: Say): void {
     say(`${name}, up to 20° and from 0.6 m up`, good, boundOf(good));
     const grid = all.filter((e) => e.yawDeg <= 20);
     say(`${name}, up to 20°, whole grid`, grid, boundOf(grid));
+  }
+}
+
+/** Whole passes by the app's own code, from marks in pixels to landings on their tracks, in front of a tripod. */
+function wholePasses(passes: number, say: Say): void {
+  for (const drawn of [true, false]) {
+    const name = `whole pass, ${drawn ? "taps drawn to the poles" : "taps as a hand leaves them"}`;
+    const all: Placed[] = [];
+    let asked = 0;
+    for (const yawDeg of [0, 10, 20, 30]) {
+      for (const heightM of [0.3, 0.6, 1, 1.5])
+        for (let k = 0; k < passes; k++) {
+          const pass = passBefore(yawDeg, heightM, drawn, 1000 * yawDeg + 10 * heightM + 7 * k);
+          all.push(...pass.errors);
+          asked += pass.asked;
+        }
+      say(
+        `${name}, ${yawDeg}° off square`,
+        all.filter((e) => e.yawDeg === yawDeg),
+      );
+    }
+    const grid = all.filter((e) => e.yawDeg <= 20);
+    for (const heightM of [0.3, 0.6, 1, 1.5])
+      say(
+        `${name}, ${heightM} m high, up to 20°`,
+        grid.filter((e) => e.heightM === heightM),
+      );
+    say(`${name}, up to 20°, whole grid`, grid);
+    console.log(`${"".padEnd(44)} found ${all.length} of ${asked} hind landings between the poles`);
   }
 }
 

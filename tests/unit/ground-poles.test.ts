@@ -5,9 +5,10 @@ import { fitGround } from "../../src/ground/fit.ts";
 import { applyHomography, invert3, multiply3 } from "../../src/ground/homography.ts";
 import { tellKnocks } from "../../src/ground/knocks.ts";
 import { imageToGround } from "../../src/ground/map.ts";
+import { poleLine } from "../../src/ground/pole-line.ts";
 import { lookAtPoles } from "../../src/ground/pole-looks.ts";
 import { restOfRow } from "../../src/ground/rest-of-row.ts";
-import { alignToPole, snapToPole } from "../../src/ground/snap.ts";
+import { snapToPole } from "../../src/ground/snap.ts";
 import { suggestPoles } from "../../src/ground/suggest.ts";
 import type { FrameRegistration } from "../../src/ground/types.ts";
 import { noiseTile, normalFrom, phone, randomFrom, render, type Scene } from "./ground-scene.ts";
@@ -110,7 +111,7 @@ describe("the rest of a row", () => {
 });
 
 describe("drawing both ends onto the pole's line", () => {
-  test("taps 4 px off lie within a pixel and a half of the line afterwards, and where they were along it", () => {
+  test("taps 4 px off lie within a pixel of the line afterwards, and where they were along it", () => {
     const shot = picture(CAMERA, 960);
     const random = randomFrom(6);
     for (const x of XS) {
@@ -120,7 +121,7 @@ describe("drawing both ends onto the pole's line", () => {
         near: { x: truth.near.x + off(), y: truth.near.y + off() },
         far: { x: truth.far.x + off(), y: truth.far.y + off() },
       };
-      const line = alignToPole(shot, taps, 10)!;
+      const line = poleLine(shot, taps, 10)!;
       const length = apart(truth.near, truth.far);
       const across = (p: { x: number; y: number }) =>
         Math.abs(
@@ -128,15 +129,46 @@ describe("drawing both ends onto the pole's line", () => {
             (p.y - truth.near.y) * (truth.far.x - truth.near.x),
         ) / length;
       for (const end of ["near", "far"] as const) {
-        expect(across(line[end])).toBeLessThan(1.5);
+        expect(across(line[end])).toBeLessThan(1);
         expect(apart(line[end], taps[end])).toBeLessThan(6);
       }
     }
   });
 
+  test("the shaded underside belongs to the pole, its shadow on the ground does not", () => {
+    const random = randomFrom(9);
+    const [width, height] = [240, 160];
+    const data = new Uint8Array(3 * width * height);
+    // A pole of 12 px from (60, 140) to (180, 20), striped, its lower third in the shade; 20 px below it its shadow.
+    const [c, s] = [Math.SQRT1_2, -Math.SQRT1_2];
+    for (let y = 0; y < height; y++)
+      for (let x = 0; x < width; x++) {
+        const along = (x + 0.5 - 60) * c + (y + 0.5 - 140) * s;
+        const below = -(x + 0.5 - 60) * s + (y + 0.5 - 140) * c;
+        const paint = along % 50 < 25 ? [30, 60, 160] : [225, 225, 215];
+        const lit = below < 2 ? 1 : 0.45;
+        const onPole = Math.abs(below) < 6 && along > 0 && along < 170;
+        const inShadow = Math.abs(below - 26) < 5;
+        const colour = onPole
+          ? paint.map((v) => v * lit)
+          : [90, 120, 60].map((v) => (inShadow ? 0.55 * v : v));
+        colour.forEach((v, k) => {
+          data[3 * (y * width + x) + k] = Math.round(v + 8 * (random() - 0.5));
+        });
+      }
+    const shaded = { data, width, height, channels: 3 as const };
+    for (const off of [-5, 0, 5]) {
+      const line = poleLine(shaded, { near: { x: 60 + off, y: 140 }, far: { x: 180, y: 20 + off } }, 12)!;
+      for (const p of [line.near, line.far])
+        expect(Math.abs(-(p.x - 60) * s + (p.y - 140) * c)).toBeLessThan(0.7);
+      expect(line.nearWidthPx).toBeGreaterThan(10);
+      expect(line.nearWidthPx).toBeLessThan(14);
+    }
+  });
+
   test("on bare ground there is no line", () => {
     const bare = picture(CAMERA, 960, { ...SCENE, poles: [] });
-    expect(alignToPole(bare, ends(CAMERA, 960, 1), 10)).toBeNull();
+    expect(poleLine(bare, ends(CAMERA, 960, 1), 10)).toBeNull();
   });
 });
 

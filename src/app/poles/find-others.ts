@@ -1,3 +1,4 @@
+import { poleLine } from "../../ground/pole-line.ts";
 import { restOfRow, type WholePole } from "../../ground/rest-of-row.ts";
 import { suggestPoles } from "../../ground/suggest.ts";
 import type { ImagePoint, PoleTap } from "../../ground/types.ts";
@@ -5,6 +6,8 @@ import { cut } from "./useSnap.ts";
 
 /** Width at which poles are looked for, pixels. */
 const searchWidthPx = 1280;
+/** A found pole lies this near to its line, as a share of that width. */
+const lineShare = 0.008;
 /** Above and below the first pole, as a share of its height in the picture: keeps fences and walls out of the search. */
 const aboveAndBelow = 1;
 const leastMarginPx = 24;
@@ -26,13 +29,15 @@ export function findRest(
     near: { x: pole.near.x * by, y: pole.near.y * by },
     far: { x: pole.far.x * by, y: pole.far.y * by },
   });
-  const row = restOfRow(cut(bitmap, 0, 0, bitmap.width, bitmap.height, scale), tapped.map(drawn(toSearch)), {
+  const whole = cut(bitmap, 0, 0, bitmap.width, bitmap.height, scale);
+  const row = restOfRow(whole, tapped.map(drawn(toSearch)), {
     widthPx: picture.widthPx * toSearch,
     heightPx: picture.heightPx * toSearch,
   });
   if (!row || row.found === 0) return null;
   const before = row.poles.findIndex((p) => Math.abs(p.near.x - tapped[0]!.near.x * toSearch) < 1e-6);
-  return row.poles.map((pole, k) => tapped[k - before] ?? drawn(1 / toSearch)(pole));
+  const onLine = (pole: WholePole) => poleLine(whole, pole, lineShare * searchWidthPx) ?? pole;
+  return row.poles.map((pole, k) => tapped[k - before] ?? drawn(1 / toSearch)(onLine(pole)));
 }
 
 /**

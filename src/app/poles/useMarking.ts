@@ -111,7 +111,7 @@ export function useMarking({ facts, bitmap, timeS, onMarkedFrame }: MarkingAsked
     const other = marks.poles[at.pole]?.[at.end === "far" ? "near" : "far"];
     if (snapping && other) {
       const ends = { near: other, far: other, [at.end]: snapped.point };
-      const line = aligned(bitmap, facts.widthPx, ends, farthestSnap);
+      const line = aligned(bitmap, facts.widthPx, ends, farthestSnap / 2);
       edit(
         withPoint(
           withPoint(marks, { ...at, end: "near" }, line.near, row),

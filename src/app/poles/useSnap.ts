@@ -1,6 +1,7 @@
 import { useCallback } from "react";
 import type { Picture } from "../../ground/picture.ts";
-import { alignToPole, snapToPole } from "../../ground/snap.ts";
+import { poleLine } from "../../ground/pole-line.ts";
+import { snapToPole } from "../../ground/snap.ts";
 import type { ImagePoint } from "../../ground/types.ts";
 
 export interface Snapped {
@@ -63,7 +64,7 @@ export function aligned(
   if (width < 8 || height < 8) return ends;
   const toPart = (p: ImagePoint) => ({ x: p.x * shrunk - left, y: p.y * shrunk - top });
   const toPicture = (p: ImagePoint) => ({ x: (p.x + left) / shrunk, y: (p.y + top) / shrunk });
-  const found = alignToPole(
+  const found = poleLine(
     cut(bitmap, left, top, width, height),
     { near: toPart(ends.near), far: toPart(ends.far) },
     radius * shrunk,

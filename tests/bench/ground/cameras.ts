@@ -30,7 +30,10 @@ export interface Row {
   lengthM: number;
 }
 
-/** A row of four to seven poles filmed by some phone, and the taps on it. */
+/**
+ * A row of four to seven poles filmed by some phone, and the taps on it.
+ * @param drawn taps as the app draws them onto the poles; else as a careful hand leaves them, `TAP_SD_PX`.
+ */
 export function someRow(
   yawDeg: number,
   heightM: number,
@@ -40,6 +43,7 @@ export function someRow(
     poles: 4 + Math.floor(4 * random()),
     gapM: 0.35 + 0.25 * random(),
   },
+  drawn = false,
 ): Row {
   const normal = normalFrom(random);
   const { poles, gapM } = laid;
@@ -65,13 +69,38 @@ export function someRow(
     const p = project(camera, xM, yM, 0)!;
     return { x: p.x + TAP_SD_PX * normal(), y: p.y + TAP_SD_PX * normal() };
   };
+  const poleOf = (xM: number) => {
+    if (nearOnly) return { near: tap(xM, 0) };
+    return drawn ? drawnPole(camera, xM, random) : { near: tap(xM, 0), far: tap(xM, 0.9) };
+  };
   const marks: PoleMarks = {
     timeS: 0,
-    poles: laidXM.map((x) => (nearOnly ? { near: tap(x, 0) } : { near: tap(x, 0), far: tap(x, 0.9) })),
+    poles: laidXM.map(poleOf),
     gapsM: Array.from({ length: poles - 1 }, () => gapM),
     poleLengthM: 0.9,
   };
   return { camera, marks, laidXM, lengthM };
+}
+
+/**
+ * What taps are like once the app has drawn them onto a pole, pixels of a picture 1920 wide: as measured on frames of
+ * rendered clips (the bench's "as the app draws them"). Across the pole its line is found finely, but for one in ten;
+ * along it an end comes out at the rim of the pole's own end.
+ */
+const DRAWN = { acrossSd: 0.5, oddShare: 0.1, oddSd: 2, outward: 5.5, alongSd: 2.5 };
+
+function drawnPole(camera: Camera, xM: number, random: () => number) {
+  const normal = normalFrom(random);
+  const [near, far] = [project(camera, xM, 0, 0)!, project(camera, xM, 0.9, 0)!];
+  const length = Math.hypot(far.x - near.x, far.y - near.y);
+  const [dx, dy] = [(far.x - near.x) / length, (far.y - near.y) / length];
+  const acrossSd = random() < DRAWN.oddShare ? DRAWN.oddSd : DRAWN.acrossSd;
+  const end = (p: { x: number; y: number }, outward: 1 | -1) => {
+    const along = outward * DRAWN.outward + DRAWN.alongSd * normal();
+    const across = acrossSd * normal();
+    return { x: p.x + along * dx - across * dy, y: p.y + along * dy + across * dx };
+  };
+  return { near: end(near, -1), far: end(far, 1) };
 }
 
 export interface View {

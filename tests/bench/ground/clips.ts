@@ -2,10 +2,12 @@ import { spawnSync } from "node:child_process";
 import { existsSync, mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { root } from "../../../src/command/prepare.mjs";
+import type { WholePole } from "../../../src/ground/rest-of-row.ts";
 import type { PoleMarks } from "../../../src/ground/types.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
 import { pairHind, readTruth, throughThePath } from "../landings/path.ts";
 import { GROUND_PLANS } from "./plans.ts";
+import { drawnToPole, fingered, frameOf, hasFfmpeg } from "./taps.ts";
 
 /** What the whole path made of one rendered clip. */
 export interface ClipMeasured {
@@ -21,12 +23,9 @@ export interface ClipMeasured {
   lost: [number, number][];
 }
 
-/** Standard deviation of one tap, share of the picture's long side: 1.5 px at 1920. */
-const TAP_SHARE = 1.5 / 1920;
-
 /**
  * Renders the clips of `plans.ts` that the folder lacks (minutes each, in software), and sends them through the whole
- * path in a browser, poles tapped with an ordinary hand's noise.
+ * path in a browser, the poles tapped by an ordinary hand and drawn onto the picture as the app does.
  * @param only names of clips, or the beginnings of them; all where empty.
  */
 export async function measureClips(
@@ -40,13 +39,14 @@ export async function measureClips(
     plans.filter((p) => !existsSync(join(folder, `${p.name}.json`))).map((p) => p.name),
   );
   const clips = plans.map((plan, k) => {
-    const truth = readTruth(folder, `${plan.name}.mp4`);
+    const path = join(folder, `${plan.name}.mp4`);
+    const truth = readTruth(folder, path);
     return {
       name: plan.name,
-      path: join(folder, `${plan.name}.mp4`),
+      path,
       truth,
       knocks: plan.knocks ?? [],
-      marks: tapped(truth.marks, plan.picture?.widthPx ?? 1280, 900 + k),
+      marks: tapped(truth.marks, path, truth.picture, 900 + k),
     };
   });
   await throughThePath(clips, ({ name, truth, knocks }, told) => {
@@ -90,12 +90,14 @@ function render(folder: string, names: readonly string[]): void {
   if (done.status !== 0) throw new Error("The clips could not be rendered.");
 }
 
-function tapped(marks: PoleMarks, longSidePx: number, seed: number): PoleMarks {
+/** The poles as a finger taps them and the app draws them; as the finger left them where no frame can be had. */
+function tapped(marks: PoleMarks, clip: string, frame: { widthPx: number; heightPx: number }, seed: number) {
+  const scale = Math.max(frame.widthPx, frame.heightPx) / 1920;
   const normal = normalFrom(randomFrom(seed));
-  const tap = (p: { x: number; y: number } | undefined) =>
-    p && {
-      x: p.x + TAP_SHARE * longSidePx * normal(),
-      y: p.y + TAP_SHARE * longSidePx * normal(),
-    };
-  return { ...marks, poles: marks.poles.map((p) => ({ near: tap(p.near), far: tap(p.far) })) };
+  const picture = hasFfmpeg() ? frameOf(clip, marks.timeS, frame.widthPx, frame.heightPx) : null;
+  const poles = (marks.poles as WholePole[]).map((pole) => {
+    const taps = fingered(pole, scale, normal);
+    return picture ? drawnToPole(picture, taps, scale) : taps;
+  });
+  return { ...marks, poles };
 }

@@ -10,6 +10,7 @@ import type { PoleMarks } from "../../../src/ground/types.ts";
 import type { PoleGait } from "../../../src/spacing/types.ts";
 
 export interface Truth {
+  picture: { widthPx: number; heightPx: number };
   marks: PoleMarks;
   gait: PoleGait;
   landings: TrueLanding[];

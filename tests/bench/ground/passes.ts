@@ -1,0 +1,100 @@
+import { findLandings } from "../../../src/gait/landings.ts";
+import { type Camera, project } from "../../../src/ground/camera.ts";
+import { fitGround } from "../../../src/ground/fit.ts";
+import { IDENTITY } from "../../../src/ground/homography.ts";
+import { ASSUMED_PAW } from "../../../src/ground/quality.ts";
+import type { PawPeak } from "../../../src/paws/types.ts";
+import { gatherEvidence } from "../../../src/pipeline/evidence.ts";
+import type { FrameSighting } from "../../../src/pipeline/follow.ts";
+import { simulateEvidence, steadyTrot } from "../../simulated-evidence.ts";
+import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
+import { FULL, KNOWN_PAW_SD_M, type Placed, someRow } from "./cameras.ts";
+
+/** Height at which the network's marks lie, metres: what the app takes them for. */
+const MARK_HEIGHT_M = 0.025;
+/** What the app takes off for marks that lie ahead of the pad's middle, metres. */
+const MARK_AHEAD_M = 0.006;
+const LOOKS_PER_SECOND = 30;
+/** A found landing is a true one when it is this near in place, metres. */
+const SAME_PLACE_M = 0.2;
+/** The dog is seen from this far before the row on, and after it, metres. */
+const BEFORE_M = 1.2;
+const DOG_HEIGHT_M = 0.5;
+
+/** Whole passes of a trotting dog before a simulated tripod, from marks in pixels to landings by the app's own code. */
+export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed: number) {
+  const random = randomFrom(Math.round(seed * 97) + 11);
+  const normal = normalFrom(random);
+  const row = someRow(yawDeg, heightM, false, random, undefined, drawn);
+  const map = fitGround(row.marks, FULL).map;
+  const { evidence, truth } = simulateEvidence({
+    ...steadyTrot,
+    seed: seed + 1,
+    fps: LOOKS_PER_SECOND,
+    stepM: 0.38 + 0.15 * random(),
+    wayM: row.lengthM + 2 * BEFORE_M,
+    jitterM: 0,
+    acrossM: 0,
+  });
+  const wanted = truth
+    .map((l) => ({ ...l, xM: l.xM - BEFORE_M }))
+    .filter((l) => l.paw[1] === "H" && l.xM > 0 && l.xM < row.lengthM);
+  if (!map) return { errors: [], asked: wanted.length };
+  const sights = {
+    frameTimesS: evidence.frameTimesS,
+    looks: evidence.body.map((body) => ({
+      frame: body.frame,
+      timeS: body.timeS,
+      sighting: sighted(
+        row.camera,
+        { xM: body.xM - BEFORE_M, lengthM: body.lengthM },
+        evidence.candidates.filter((c) => c.frame === body.frame).map((c) => ({ ...c, xM: c.xM - BEFORE_M })),
+        normal,
+      ),
+    })),
+    motion: null,
+    referenceOf: () => IDENTITY,
+  };
+  const { passes } = findLandings(gatherEvidence(sights, map));
+  const found = passes.flatMap((p) => p.landings).filter((l) => l.paw[1] === "H");
+  const errors = wanted.flatMap((t): Placed[] => {
+    const near = found
+      .filter(
+        (l) => Math.abs(l.xM - t.xM) < SAME_PLACE_M && l.onS < t.offS && l.offS > t.onS && l.paw === t.paw,
+      )
+      .sort((a, b) => Math.abs(a.xM - t.xM) - Math.abs(b.xM - t.xM))[0];
+    return near ? [{ errorM: near.xM - t.xM, seM: near.xSeM, yawDeg, heightM }] : [];
+  });
+  return { errors, asked: wanted.length };
+}
+
+/** What the network would answer to a frame: marks off by what is taken of a paw mark, the dog's box around it. */
+function sighted(
+  camera: Camera,
+  body: { xM: number; lengthM: number },
+  paws: readonly { xM: number; yM: number; score: number; hind: number; contact: number }[],
+  normal: () => number,
+): FrameSighting | null {
+  const spreadPx = ASSUMED_PAW.spreadShare * FULL.widthPx;
+  const draw = (xM: number, yM: number, heightM: number) => project(camera, xM, yM, heightM);
+  const corners = [-0.5, 0.5].flatMap((side) =>
+    [0, DOG_HEIGHT_M].map((z) => draw(body.xM + side * body.lengthM, 0.45, z)),
+  );
+  if (corners.some((p) => p === null)) return null;
+  const xs = corners.map((p) => p!.x);
+  const ys = corners.map((p) => p!.y);
+  const box = {
+    x: Math.min(...xs),
+    y: Math.min(...ys),
+    width: Math.max(...xs) - Math.min(...xs),
+    height: Math.max(...ys) - Math.min(...ys),
+  };
+  const peaks = paws.flatMap((paw): PawPeak[] => {
+    const height = MARK_HEIGHT_M + KNOWN_PAW_SD_M * normal();
+    const p = draw(paw.xM + MARK_AHEAD_M, paw.yM, height);
+    if (!p || p.x < 0 || p.x > FULL.widthPx) return [];
+    const { score, hind, contact } = paw;
+    return [{ x: p.x + spreadPx * normal(), y: p.y + spreadPx * normal(), score, hind, contact }];
+  });
+  return { box, dogScore: 0.9, cut: box.x < 0 || box.x + box.width > FULL.widthPx, peaks };
+}
