@@ -18,6 +18,8 @@ export interface Anchored {
 const FEWEST_STATIONS = 3;
 /** A pole counts as in sight when at least so many can be seen. */
 const IN_SIGHT = 5;
+/** A likeness at the very end of the search is that of something half out of the strip; share of its half width. */
+const WITHIN_REACH = 0.75;
 /** Poles agree on the chain's error within this, metres. */
 const AGREE_M = 0.012;
 /** An error smaller than this is not worth putting right: the profiles tell no better, metres. */
@@ -26,6 +28,8 @@ const WORTH_M = 0.002;
 const SMOOTHED = 5;
 /** Poles that are found in fewer looks than this are too faint to doubt the background by. */
 const FOUND_USUALLY = 0.6;
+/** Looks on each side of the marked frame that tell whether the poles can be found at all. */
+const NEAR_LOOKS = 4;
 /** Shortest stretch that is doubted, seconds. */
 const DOUBTED_S = 0.35;
 
@@ -56,10 +60,9 @@ export function anchorToPoles(
     }
   }
   const errors = smoothed(looks, readings);
-  const usual = readings.filter((r) => r.inSight >= 2);
-  const matchable =
-    usual.length > 0 && usual.filter((r) => 2 * r.found >= r.inSight).length > FOUND_USUALLY * usual.length;
-  const doubted = matchable ? doubtedStretches(looks, readings) : [];
+  // Asked near the marked frame, where nothing can have drifted yet, and of the whole clip.
+  const near = readings.slice(Math.max(0, start - NEAR_LOOKS), start + NEAR_LOOKS + 1);
+  const doubted = usuallyFound(near) || usuallyFound(readings) ? doubtedStretches(looks, readings) : [];
   let putRightM = 0;
   const put = registrations.map((r): FrameRegistration => {
     if (doubted.some(([from, to]) => r.timeS >= from && r.timeS <= to)) return { ...r, ok: false };
@@ -69,6 +72,11 @@ export function anchorToPoles(
     return { ...r, frameToReference: movedAlong(map, r.frameToReference, -errorM) };
   });
   return { registrations: put, putRightM, doubted };
+}
+
+function usuallyFound(readings: readonly Reading[]): boolean {
+  const told = readings.filter((r) => r.inSight >= 2);
+  return told.length > 0 && told.filter((r) => 2 * r.found >= r.inSight).length > FOUND_USUALLY * told.length;
 }
 
 interface Reading {
@@ -89,7 +97,9 @@ function readLook(look: PoleLook, known: readonly (Profile | null)[][], reach: r
     });
     if (pairs.length < IN_SIGHT) return;
     inSight++;
-    const alike = pairs.filter((p) => p.correlation > ALIKE);
+    const alike = pairs.filter(
+      (p) => p.correlation > ALIKE && Math.abs(p.shiftM) < WITHIN_REACH * reach[pole]!,
+    );
     if (alike.length >= FEWEST_STATIONS) shifts.push(median(alike.map((p) => p.shiftM)));
   });
   if (shifts.length < 2) return { inSight, found: shifts.length, errorM: null };

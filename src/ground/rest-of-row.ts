@@ -4,6 +4,7 @@ import { groundToImage } from "./map.ts";
 import type { Frame } from "./marks.ts";
 import { median } from "./patches.ts";
 import type { Picture } from "./picture.ts";
+import { poleLine } from "./pole-line.ts";
 import type { ImagePoint, PoleTap } from "./types.ts";
 
 /** A pole with both ends. */
@@ -39,14 +40,26 @@ export function restOfRow(
   if (tapped.length < 2 || !mapOf(tapped, frame)) return null;
   const usual = usualBar(picture, tapped);
   if (!usual) return { poles: [...tapped], found: 0 };
-  let row = [...tapped];
+  // Bars are followed to the rims of their ends; taps lie in the middle of them.
+  let row = tapped.map((pole) => longer(pole, usual.rimShare));
+  const first = row[0]!;
   for (const way of ["on", "back"] as const)
     while (row.length < MOST_POLES) {
       const next = nextPole(picture, way === "on" ? row : row.toReversed(), frame, usual);
       if (!next) break;
       row = way === "on" ? [...row, next] : [next, ...row];
     }
-  return { poles: row, found: row.length - tapped.length };
+  const before = row.indexOf(first);
+  return {
+    poles: row.map((pole, k) => tapped[k - before] ?? longer(pole, -usual.rimShare)),
+    found: row.length - tapped.length,
+  };
+}
+
+/** A pole with both ends moved outwards by a share of its length. */
+function longer({ near, far }: WholePole, share: number): WholePole {
+  const [dx, dy] = [share * (far.x - near.x), share * (far.y - near.y)];
+  return { near: { x: near.x - dx, y: near.y - dy }, far: { x: far.x + dx, y: far.y + dy } };
 }
 
 function mapOf(poles: readonly WholePole[], frame: Frame) {
@@ -64,12 +77,17 @@ function usualBar(picture: Picture, tapped: readonly WholePole[]) {
       followBar(picture, start, angle, Math.max(2, share * lengthOf(pole))),
     );
     const best = guesses.reduce((a, b) => (b && (!a || b.contrast > a.contrast) ? b : a));
-    return best ? [{ widthShare: best.widthPx / away, contrast: best.contrast }] : [];
+    if (!best) return [];
+    const line = poleLine(picture, pole, best.widthPx);
+    const width = line ? (line.nearWidthPx + line.farWidthPx) / 2 : best.widthPx;
+    const rimShare = Math.min(0.3, (0.5 * width) / lengthOf(pole));
+    return [{ widthShare: best.widthPx / away, contrast: best.contrast, rimShare }];
   });
   if (bars.length === 0) return null;
   return {
     widthShare: median(bars.map((b) => b.widthShare)),
     contrast: median(bars.map((b) => b.contrast)),
+    rimShare: median(bars.map((b) => b.rimShare)),
   };
 }
 

@@ -1,5 +1,6 @@
 import { type Bar, followBar, standingOut } from "./bar.ts";
 import type { Picture } from "./picture.ts";
+import { poleLine } from "./pole-line.ts";
 import type { ImagePoint } from "./types.ts";
 
 export interface SnappedTap {
@@ -32,11 +33,30 @@ export function snapToPole(picture: Picture, tap: ImagePoint, radiusPx: number):
   }
   if (!best) return null;
   const onPicture = (p: ImagePoint) => ({ x: p.x + 0.5, y: p.y + 0.5 });
-  return {
-    point: onPicture(best.bar.ends[best.end]),
-    otherEnd: onPicture(best.bar.ends[best.end === 0 ? 1 : 0]),
-    widthPx: best.bar.widthPx,
-  };
+  const own = onPicture(best.bar.ends[best.end]);
+  const other = onPicture(best.bar.ends[best.end === 0 ? 1 : 0]);
+  const line = poleLine(picture, { near: own, far: other }, best.bar.widthPx);
+  const { widthPx } = best.bar;
+  return line
+    ? {
+        point: towards(line.near, line.far, line.nearWidthPx / 2),
+        otherEnd: towards(line.far, line.near, line.farWidthPx / 2),
+        widthPx,
+      }
+    : {
+        point: towards(own, other, widthPx / 2),
+        otherEnd: towards(other, own, widthPx / 2),
+        widthPx,
+      };
+}
+
+/**
+ * A row is filmed almost along its poles, so that a pole's end is drawn as a disc: its outline ends with the disc's rim,
+ * half a width beyond its middle line.
+ */
+function towards(end: ImagePoint, other: ImagePoint, byPx: number): ImagePoint {
+  const share = Math.min(0.3, byPx / Math.hypot(other.x - end.x, other.y - end.y));
+  return { x: end.x + share * (other.x - end.x), y: end.y + share * (other.y - end.y) };
 }
 
 const STARTS_FOLLOWED = 30;

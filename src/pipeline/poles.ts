@@ -1,4 +1,4 @@
-import { anchorToPoles } from "../ground/anchor.ts";
+import { type Anchored, anchorToPoles } from "../ground/anchor.ts";
 import type { Box } from "../ground/flow.ts";
 import { type Crossing, type PoleStory, tellKnocks } from "../ground/knocks.ts";
 import { type LookOptions, lookAtPoles, type PoleLook } from "../ground/pole-looks.ts";
@@ -10,6 +10,10 @@ const EVERY_S = 0.1;
 /** Pictures kept until the camera's way is known; when there are more, every second one is let go. */
 const MOST_KEPT = 240;
 
+/** Rounds of putting a drifted chain right; it has settled when so little is left, metres. */
+const MOST_ROUNDS = 5;
+const SETTLED_M = 0.01;
+
 /** What the poles say once the whole clip has been seen. */
 export interface PolesSeen {
   /** The camera's way, checked against the poles. */
@@ -18,6 +22,26 @@ export interface PolesSeen {
   /** Largest drift of the background that the poles put right, metres. */
   putRightM: number;
   story(passes: readonly Crossing[]): PoleStory;
+}
+
+/**
+ * A chain that has drifted farther than the strips across the poles reach is put right from the marked frame outwards:
+ * each round looks through what the one before has put right. Only the last one doubts.
+ */
+function anchoredFrom(
+  chain: FrameRegistration[],
+  lookThrough: (way: readonly FrameRegistration[]) => PoleLook[],
+  { map }: LookOptions,
+  referenceS: number,
+): Anchored {
+  let way = chain;
+  let putRightM = 0;
+  for (let round = 1; ; round++) {
+    const anchored = anchorToPoles(way, lookThrough(way), map, referenceS);
+    putRightM += anchored.putRightM;
+    if (anchored.putRightM < SETTLED_M || round === MOST_ROUNDS) return { ...anchored, putRightM };
+    way = anchored.registrations.map((r, k) => ({ ...r, ok: chain[k]!.ok }));
+  }
 }
 
 /**
@@ -59,7 +83,7 @@ export function watchPoles(options: LookOptions, referenceS: number) {
             : [];
         });
       };
-      const anchored = anchorToPoles(registrations, lookThrough(registrations), options.map, referenceS);
+      const anchored = anchoredFrom(registrations, lookThrough, options, referenceS);
       return {
         registrations: anchored.registrations,
         report: { ...report, lost: stretchesLost(anchored.registrations) },

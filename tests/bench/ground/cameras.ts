@@ -85,9 +85,9 @@ export function someRow(
 /**
  * What taps are like once the app has drawn them onto a pole, pixels of a picture 1920 wide: as measured on frames of
  * rendered clips (the bench's "as the app draws them"). Across the pole its line is found finely, but for one in ten;
- * along it an end comes out at the rim of the pole's own end.
+ * along it ends come out a little too far in.
  */
-const DRAWN = { acrossSd: 0.5, oddShare: 0.1, oddSd: 2, outward: 5.5, alongSd: 2.5 };
+const DRAWN = { acrossSd: 0.5, oddShare: 0.1, oddSd: 2, outward: -1.5, alongSd: 2 };
 
 function drawnPole(camera: Camera, xM: number, random: () => number) {
   const normal = normalFrom(random);
