@@ -12,12 +12,17 @@ export interface Anchored {
   putRightM: number;
   /** Stretches in which the poles were not where the background says, seconds. */
   doubted: [number, number][];
+  /** Whether the poles stand out enough to be doubted by. */
+  findable: boolean;
 }
 
 /** A pole has been found when at least so many points along it agree. */
 const FEWEST_STATIONS = 3;
 /** A pole counts as in sight when at least so many can be seen. */
 const IN_SIGHT = 5;
+/** A row found again after longer than this must lie where it last did, to that many metres. */
+const UNBROKEN_S = 0.15;
+const LARGEST_JUMP_M = 0.04;
 /** A likeness at the very end of the search is that of something half out of the strip; share of its half width. */
 const WITHIN_REACH = 0.75;
 /** Poles agree on the chain's error within this, metres. */
@@ -28,6 +33,8 @@ const WORTH_M = 0.002;
 const SMOOTHED = 5;
 /** Poles that are found in fewer looks than this are too faint to doubt the background by. */
 const FOUND_USUALLY = 0.6;
+/** A drift is taken to go on for this long where nothing is told of it, seconds. */
+const GOES_ON_S = 0.1;
 /** Looks on each side of the marked frame that tell whether the poles can be found at all. */
 const NEAR_LOOKS = 4;
 /** Shortest stretch that is doubted, seconds. */
@@ -38,31 +45,45 @@ const DOUBTED_S = 0.35;
  * drifted along the row. What a pole looks like is taken from the look nearest to the marked frame that shows it.
  * One pole pushed aside does not count against the others.
  * @param looks through `registrations`, in order of time.
+ * @param knownFindable that the poles stand out is known already.
  */
 export function anchorToPoles(
   registrations: readonly FrameRegistration[],
   looks: readonly PoleLook[],
   map: GroundMap,
   referenceS: number,
+  knownFindable = false,
 ): Anchored {
   const start = nearestIndex(looks, referenceS);
-  if (start < 0) return { registrations: [...registrations], putRightM: 0, doubted: [] };
+  if (start < 0) return { registrations: [...registrations], putRightM: 0, doubted: [], findable: false };
   const readings: Reading[] = new Array(looks.length);
   // Each way from the marked frame, so that a pole out of sight there gets its looks where the error is known best.
   for (const way of [1, -1]) {
     const known: (Profile | null)[][] = map.poleXM.map(() => []);
     let errorM = 0;
+    let toldS = looks[start]!.timeS;
     for (let i = start; i >= 0 && i < looks.length; i += way) {
-      const reading = readLook(looks[i]!, known, stripReach(map));
+      const { timeS } = looks[i]!;
+      const read = readLook(looks[i]!, known, stripReach(map));
+      // After a while in which the poles were not found, another error is that of the wrong poles: a row repeats itself.
+      const elsewhere =
+        read.errorM !== null &&
+        Math.abs(timeS - toldS) > UNBROKEN_S &&
+        Math.abs(read.errorM - errorM) > LARGEST_JUMP_M;
+      const reading = elsewhere ? { ...read, found: 0, errorM: null } : read;
       readings[i] = reading;
       errorM = reading.errorM ?? errorM;
-      learn(looks[i]!, known, errorM, stripReach(map));
+      if (reading.errorM !== null || reading.inSight < 2) {
+        toldS = timeS;
+        learn(looks[i]!, known, errorM, stripReach(map));
+      }
     }
   }
-  const errors = smoothed(looks, readings);
+  const errors = smoothed(looks, readings, start);
   // Asked near the marked frame, where nothing can have drifted yet, and of the whole clip.
   const near = readings.slice(Math.max(0, start - NEAR_LOOKS), start + NEAR_LOOKS + 1);
-  const doubted = usuallyFound(near) || usuallyFound(readings) ? doubtedStretches(looks, readings) : [];
+  const findable = knownFindable || usuallyFound(near) || usuallyFound(readings);
+  const doubted = findable ? doubtedStretches(looks, readings) : [];
   let putRightM = 0;
   const put = registrations.map((r): FrameRegistration => {
     if (doubted.some(([from, to]) => r.timeS >= from && r.timeS <= to)) return { ...r, ok: false };
@@ -71,7 +92,7 @@ export function anchorToPoles(
     putRightM = Math.max(putRightM, Math.abs(errorM));
     return { ...r, frameToReference: movedAlong(map, r.frameToReference, -errorM) };
   });
-  return { registrations: put, putRightM, doubted };
+  return { registrations: put, putRightM, doubted, findable };
 }
 
 function usuallyFound(readings: readonly Reading[]): boolean {
@@ -117,21 +138,29 @@ function learn(look: PoleLook, known: (Profile | null)[][], errorM: number, reac
   });
 }
 
-function smoothed(looks: readonly PoleLook[], readings: readonly Reading[]) {
-  const told = readings.flatMap((r, i) =>
-    r.errorM === null ? [] : [{ timeS: looks[i]!.timeS, errorM: r.errorM }],
-  );
+function smoothed(looks: readonly PoleLook[], readings: readonly Reading[], start: number) {
+  const told = readings.flatMap((r, i) => {
+    const { timeS } = looks[i]!;
+    // By the marked frame itself everything is measured.
+    if (i === start) return [{ timeS, errorM: 0 }];
+    return r.errorM === null ? [] : [{ timeS, errorM: r.errorM }];
+  });
   return told.map(({ timeS }, i) => {
-    const from = Math.max(0, i - (SMOOTHED >> 1));
-    return { timeS, errorM: median(told.slice(from, from + SMOOTHED).map((t) => t.errorM)) };
+    // As far one way as the other: a drift that grows steadily is its own middle.
+    const half = Math.min(SMOOTHED >> 1, i, told.length - 1 - i);
+    return { timeS, errorM: median(told.slice(i - half, i + half + 1).map((t) => t.errorM)) };
   });
 }
 
+/** Between what was told; before and after it the drift goes on for as long as from one look to the next. */
 function errorAt(errors: readonly { timeS: number; errorM: number }[], timeS: number): number {
+  if (errors.length < 2) return errors[0]?.errorM ?? 0;
   const after = errors.findIndex((e) => e.timeS >= timeS);
-  const [a, b] = [errors[after < 0 ? errors.length - 1 : after - 1], errors[after]];
-  if (!a || !b) return (a ?? b)?.errorM ?? 0;
-  return a.errorM + ((b.errorM - a.errorM) * (timeS - a.timeS)) / (b.timeS - a.timeS);
+  const right = after < 0 ? errors.length - 1 : Math.max(1, after);
+  const [a, b] = [errors[right - 1]!, errors[right]!];
+  const spanS = b.timeS - a.timeS;
+  const share = Math.max(-GOES_ON_S / spanS, Math.min(1 + GOES_ON_S / spanS, (timeS - a.timeS) / spanS));
+  return a.errorM + (b.errorM - a.errorM) * share;
 }
 
 function doubtedStretches(looks: readonly PoleLook[], readings: readonly Reading[]): [number, number][] {

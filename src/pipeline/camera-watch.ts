@@ -14,6 +14,8 @@ export interface CameraFinding {
   registrations: FrameRegistration[];
   /** Frame-to-reference map at a time; null where the camera's motion was lost. */
   referenceOf: (at: { timeS: number }) => Matrix3 | null;
+  /** How far the background's drift against the ground was put right by the poles, metres. */
+  putRightM: number;
   /** What the poles did during the passes. */
   storyOf: (passes: readonly Crossing[]) => PoleStory;
 }
@@ -69,6 +71,7 @@ export function createCameraWatch(map: GroundMap, marks: PoleMarks, facts: ClipF
       return {
         report,
         registrations,
+        putRightM: poles.putRightM,
         storyOf: poles.story,
         referenceOf: ({ timeS }) => {
           if (stood) return IDENTITY;

@@ -45,7 +45,13 @@ export async function analyseClip(
     const ground = fitGround(request.marks, reader.facts);
     if (!ground.map) throw new AnalysisError("poles", ground.problems.map((p) => p.sentence).join(" "));
     if (!loading) {
-      const followed = await followCamera(reader, ground.map, stretch, request.marks, watch);
+      const { putRightM, ...followed } = await followCamera(
+        reader,
+        ground.map,
+        stretch,
+        request.marks,
+        watch,
+      );
       return {
         version: 1,
         clip: reader.facts,
@@ -59,6 +65,7 @@ export async function analyseClip(
           ...reader.facts.warnings,
           ...ground.problems.map((p) => p.sentence),
           ...lostSentences(followed.camera.lost),
+          ...driftSentences(putRightM),
         ],
         backend: BY_HAND,
         secondsTaken: (performance.now() - begun) / 1000,
@@ -95,6 +102,7 @@ export async function analyseClip(
         ...reader.facts.warnings,
         ...ground.problems.map((p) => p.sentence),
         ...lostSentences(seen.camera.lost),
+        ...driftSentences(seen.putRightM),
         ...whatIsMissing(seen.looks, passes.length),
       ],
       backend: network.backend,
@@ -155,6 +163,16 @@ function lostSentences(lost: readonly [number, number][]): string[] {
   const stretches = told.map(([from, to]) => `${from.toFixed(1)} to ${to.toFixed(1)} s`).join(", ");
   return [
     `The ground could not be followed while the camera moved (${stretches}): what happened then is left out. Hold the phone steadier, or keep all the poles in the picture.`,
+  ];
+}
+
+/** A smaller drift is within what a landing's own interval says, metres. */
+const DRIFT_WORTH_TELLING_M = 0.03;
+
+function driftSentences(putRightM: number): string[] {
+  if (putRightM < DRIFT_WORTH_TELLING_M) return [];
+  return [
+    `The camera was carried along, and what is behind the row moved against the ground: places were put right by the poles, by up to ${Math.round(100 * putRightM)} cm. Film from one spot next time, turning only.`,
   ];
 }
 

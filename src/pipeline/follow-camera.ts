@@ -14,7 +14,7 @@ export async function followCamera(
   stretch: Stretch,
   marks: PoleMarks,
   watch: AnalysisWatch,
-): Promise<{ camera: CameraReport; registrations: FrameRegistration[] }> {
+): Promise<{ camera: CameraReport; registrations: FrameRegistration[]; putRightM: number }> {
   const camera = createCameraWatch(map, marks, reader.facts);
   // The frame on which the poles were tapped may lie outside the stretch.
   const fromS = Math.min(stretch.fromS, marks.timeS);
@@ -48,6 +48,6 @@ export async function followCamera(
     }
     frame.close();
   }
-  const { report, registrations } = camera.finish();
-  return { camera: report, registrations };
+  const { report, registrations, putRightM } = camera.finish();
+  return { camera: report, registrations, putRightM };
 }

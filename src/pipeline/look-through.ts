@@ -26,6 +26,8 @@ export interface ClipWatch {
 export interface Seen extends Sights {
   camera: CameraReport;
   registrations: FrameRegistration[];
+  /** See `CameraFinding`. */
+  putRightM: number;
   /** What the poles did during the passes. */
   storyOf: (passes: readonly Crossing[]) => PoleStory;
 }
@@ -142,7 +144,7 @@ export async function lookThrough(
   } finally {
     await turn.catch(() => {});
   }
-  const { report, registrations, referenceOf, storyOf } = camera.finish();
+  const { report, registrations, putRightM, referenceOf, storyOf } = camera.finish();
   // Against a background that moves, nothing can be said to stand still.
   const motion = report.kind === "still" ? (strip?.finish() ?? null) : null;
   return {
@@ -150,6 +152,7 @@ export async function lookThrough(
     motion,
     camera: report,
     registrations,
+    putRightM,
     referenceOf,
     storyOf,
   };

@@ -36,8 +36,10 @@ function anchoredFrom(
 ): Anchored {
   let way = chain;
   let putRightM = 0;
+  let findable = false;
   for (let round = 1; ; round++) {
-    const anchored = anchorToPoles(way, lookThrough(way), map, referenceS);
+    const anchored = anchorToPoles(way, lookThrough(way), map, referenceS, findable);
+    findable = anchored.findable;
     putRightM += anchored.putRightM;
     if (anchored.putRightM < SETTLED_M || round === MOST_ROUNDS) return { ...anchored, putRightM };
     way = anchored.registrations.map((r, k) => ({ ...r, ok: chain[k]!.ok }));
