@@ -43,9 +43,16 @@ const TRACK_WIDTH_M = 0.1;
 const TRACK_WIDTH_SD_M = 0.03;
 const TRACK_MEASURED_SD_M = 0.04;
 
-/** Finds the landings of all four feet, pass by pass. Pure: the same evidence gives the same landings. */
-export function findLandings(evidence: GaitEvidence): { passes: Pass[]; setAside: SetAside[] } {
-  const { paths, setAside } = splitPasses(evidence.body);
+/**
+ * Finds the landings of all four feet, pass by pass. Pure: the same evidence gives the same landings.
+ *
+ * @param underWay Whether more evidence is to come: what is found may then still move, or turn out to be nothing.
+ */
+export function findLandings(
+  evidence: GaitEvidence,
+  underWay = false,
+): { passes: Pass[]; setAside: SetAside[] } {
+  const { paths, setAside } = splitPasses(evidence.body, underWay);
   const passes: Pass[] = [];
   paths.forEach((path, index) => {
     const before = paths[index - 1];

@@ -25,13 +25,23 @@ const SWAY_M = 0.15;
 const SHORTEST_M = 0.6;
 /** ... and take at least this long: less holds no two steps even of a small dog. Design choice. */
 const BRIEFEST_S = 0.35;
+/** A pass that is still under way shows itself sooner: it may yet turn out to be none. */
+const UNDER_WAY = 0.5;
 /** A body not seen for this long ends a pass. */
 const LONGEST_HOLE_S = 0.7;
 /** Half-width of the smoothing window: longer than half a step, shorter than a turn. */
 const SMOOTH_S = 0.2;
 
-/** Splits the body's track into passes of one direction each; what is no pass is set aside with a reason. */
-export function splitPasses(body: BodyTrack[]): { paths: BodyPath[]; setAside: SetAside[] } {
+/**
+ * Splits the body's track into passes of one direction each; what is no pass is set aside with a reason.
+ *
+ * @param underWay Whether more of the track is to come: then half a shortest pass is taken for one.
+ */
+export function splitPasses(
+  body: BodyTrack[],
+  underWay = false,
+): { paths: BodyPath[]; setAside: SetAside[] } {
+  const least = underWay ? UNDER_WAY : 1;
   const seen = dropJumps(body.filter((b) => b.score > 0.2).sort((a, b) => a.timeS - b.timeS));
   const paths: BodyPath[] = [];
   const setAside: SetAside[] = [];
@@ -46,8 +56,8 @@ export function splitPasses(body: BodyTrack[]): { paths: BodyPath[]; setAside: S
       const part = smooth.slice(from, to);
       const first = part[0]!;
       const last = part[part.length - 1]!;
-      const farEnough = Math.abs(last.xM - first.xM) >= SHORTEST_M;
-      if (heading !== 0 && farEnough && last.timeS - first.timeS >= BRIEFEST_S) {
+      const farEnough = Math.abs(last.xM - first.xM) >= least * SHORTEST_M;
+      if (heading !== 0 && farEnough && last.timeS - first.timeS >= least * BRIEFEST_S) {
         paths.push(pathOf(part, heading, stretch));
       } else if (last.timeS - first.timeS > 0.5) {
         setAside.push({

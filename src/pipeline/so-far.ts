@@ -3,8 +3,8 @@ import type { Pass } from "../gait/types.ts";
 import type { GroundMap } from "../ground/types.ts";
 import { gatherEvidence, type Sights } from "./evidence.ts";
 
-/** New looks of the dog between two tellings: a step or so. */
-const LOOKS_BETWEEN = 5;
+/** New looks of the dog between two tellings. */
+const LOOKS_BETWEEN = 3;
 /** At most this share of the time is spent on telling. */
 const SHARE_OF_TIME = 0.08;
 
@@ -20,7 +20,7 @@ export function landingsSoFar(map: GroundMap, tell: (passes: Pass[]) => void): (
     const begun = performance.now();
     if (dogs - told < LOOKS_BETWEEN || begun < restUntil) return;
     told = dogs;
-    const { passes } = findLandings(gatherEvidence(sights, map));
+    const { passes } = findLandings(gatherEvidence(sights, map), true);
     const now = performance.now();
     restUntil = now + (now - begun) / SHARE_OF_TIME;
     if (passes.length > 0) tell(passes);
