@@ -3,6 +3,7 @@ import type { ClipRecord, Keeper, Session, Settings, StorageReport } from "../..
 import { keeper, sentenceOf, useKept } from "../keeper.ts";
 import { Icon } from "../shell/Icon.tsx";
 import { Note } from "../shell/Note.tsx";
+import { AskFirst } from "./AskFirst.tsx";
 import { bytes, dayName } from "./words.ts";
 
 async function readFilms(from: Keeper): Promise<{ session: Session; clip: ClipRecord }[]> {
@@ -104,14 +105,20 @@ export function StorageSheet({ keepFilms, change }: StorageSheetProps) {
       {films.state === "here" && films.value.length > 0 && (
         <details className="fold">
           <summary>Films, one by one</summary>
-          <FreeAll
-            films={films.value.length}
-            onFree={() =>
-              attempt(async (from) => {
-                for (const { clip } of films.value) await from.deleteClipBlob(clip.id);
-              })
-            }
-          />
+          {films.value.length > 1 && (
+            <AskFirst
+              warning={`All ${films.value.length} films go from this device; what was measured from them stays. A backup with the films brings them back.`}
+              yes="Free them"
+              no="Keep the films"
+              act={() =>
+                attempt(async (from) => {
+                  for (const { clip } of films.value) await from.deleteClipBlob(clip.id);
+                })
+              }
+            >
+              Free all {films.value.length} films
+            </AskFirst>
+          )}
           <ul className="stack-tight">
             {films.value.map(({ session, clip }) => (
               <li key={clip.id} className="line-apart">
@@ -135,76 +142,15 @@ export function StorageSheet({ keepFilms, change }: StorageSheetProps) {
           </ul>
         </details>
       )}
-      <DeleteAll onDelete={() => attempt((from) => from.deleteEverything())} />
-    </section>
-  );
-}
-
-/** Frees every film in one go, once that was said twice. */
-function FreeAll({ films, onFree }: { films: number; onFree(): Promise<void> }) {
-  const [asking, setAsking] = useState(false);
-  if (films < 2) return null;
-  if (!asking) {
-    return (
-      <button type="button" className="button" onClick={() => setAsking(true)}>
-        Free all {films} films
-      </button>
-    );
-  }
-  return (
-    <div className="stack-tight">
-      <Note weight="warn">
-        All {films} films go from this device; what was measured from them stays. A backup with the films
-        brings them back.
-      </Note>
-      <div className="kennel-answers">
-        <button
-          type="button"
-          className="button button-stop"
-          onClick={async () => {
-            await onFree();
-            setAsking(false);
-          }}
-        >
-          Free them
-        </button>
-        <button type="button" className="button" onClick={() => setAsking(false)}>
-          Keep the films
-        </button>
-      </div>
-    </div>
-  );
-}
-
-function DeleteAll({ onDelete }: { onDelete(): Promise<void> }) {
-  const [asking, setAsking] = useState(false);
-  if (!asking) {
-    return (
-      <button type="button" className="button button-quiet button-stop" onClick={() => setAsking(true)}>
+      <AskFirst
+        quiet
+        warning="All dogs, sessions, films and settings on this device go, and can't be had back."
+        yes="Delete everything"
+        no="Keep everything"
+        act={() => attempt((from) => from.deleteEverything())}
+      >
         <Icon name="bin" /> Delete everything
-      </button>
-    );
-  }
-  return (
-    <div className="stack-tight">
-      <Note weight="warn">
-        All dogs, sessions, films and settings on this device go, and can't be had back.
-      </Note>
-      <div className="kennel-answers">
-        <button
-          type="button"
-          className="button button-stop"
-          onClick={async () => {
-            await onDelete();
-            setAsking(false);
-          }}
-        >
-          Delete everything
-        </button>
-        <button type="button" className="button" onClick={() => setAsking(false)}>
-          Keep everything
-        </button>
-      </div>
-    </div>
+      </AskFirst>
+    </section>
   );
 }
