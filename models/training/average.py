@@ -7,11 +7,14 @@ import sys
 
 import torch
 
+from network import PawNet
+
 *sources, target = sys.argv[1:]
 if len(sources) < 2:
     sys.exit(__doc__)
 stored = [torch.load(path, map_location="cpu") for path in sources]
-if any(s["config"] != stored[0]["config"] for s in stored):
+config = PawNet(**stored[0]["config"]).config
+if any(PawNet(**s["config"]).config != config for s in stored):
     sys.exit("These networks are not of one shape.")
 weights = {k: sum(s["weights"][k].float() for s in stored) / len(stored) for k in stored[0]["weights"]}
-torch.save({"config": stored[0]["config"], "weights": {k: v.half() for k, v in weights.items()}}, target)
+torch.save({"config": config, "weights": {k: v.half() for k, v in weights.items()}}, target)

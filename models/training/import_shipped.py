@@ -15,7 +15,7 @@ import torch
 from export import maps_of, trial_picture
 from graph_file import GraphFile
 from maps import MAPS
-from network import PawNet, layers_in_order
+from network import BLOCKS, PawNet, layers_in_order
 
 CONVOLUTIONS = ("_FusedConv2D", "FusedDepthwiseConv2dNative")
 # Half floats of the weights are exact; what differs is the order of sums.
@@ -28,12 +28,18 @@ def convolutions_of(graph):
 
 def shape_of(stored):
     """The network's configuration, read off the shapes of its layers."""
-    plain = PawNet()
-    stem, blocks = stored[0][0].shape[0], 3 + 3 * len(plain.blocks)
-    deep, head = stored[blocks][0].shape[0], stored[-1][0].shape[1]
+    count = 3 + 3 * len(BLOCKS)
+    inside = [stored[i][0].shape[0] for i in range(3, count, 3)]
     far = [weight.shape[0] for weight, _ in stored if weight.shape[-1] == 7]
-    context = (far.count(64 * 4), len(far) - far.count(64 * 4))
-    return {"width": stem / 32, "head": head, "deep": deep, "context": context}
+    return {
+        "width": stored[2][0].shape[0] / 16,
+        "head": stored[-1][0].shape[1],
+        "deep": stored[count][0].shape[0],
+        "context": (far.count(64 * 4), len(far) - far.count(64 * 4)),
+        "stem": stored[0][0].shape[0],
+        "hidden": tuple(inside),
+        "last": stored[count - 1][0].shape[0],
+    }
 
 
 def load_shipped(path):

@@ -19,7 +19,7 @@ from maps import HEAT, LABELS
 from scenes import photo_ground
 
 # Side of the stored square and the longest side of a picture in it; the rest is filled.
-CANVAS, PICTURE = 256, 216
+CANVAS, PICTURE = 320, 270
 
 
 @dataclass

@@ -18,6 +18,21 @@ HEAT = [
     "withers",
     "tailBase",
 ]
+# For each of them, the same part at the dog's other end, which it is most easily taken for; itself where there is none.
+OTHER_ENDS = [
+    "hindPaw",
+    "forePaw",
+    "hock",
+    "carpus",
+    "stifle",
+    "elbow",
+    "hip",
+    "shoulder",
+    "eye",
+    "nose",
+    "tailBase",
+    "withers",
+]
 TRAITS = ["contact", "far", "left", "dog"]
 MAPS = HEAT + TRAITS
 

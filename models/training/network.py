@@ -43,11 +43,11 @@ class Block(nn.Module):
 
     skip = 0.0
 
-    def __init__(self, inputs, outputs, stride):
+    def __init__(self, inputs, outputs, stride, hidden):
         super().__init__()
-        self.expand = Conv(inputs, inputs * 6, act="relu6")
-        self.depthwise = Conv(inputs * 6, inputs * 6, 3, stride, depthwise=True, act="relu6")
-        self.project = Conv(inputs * 6, outputs)
+        self.expand = Conv(inputs, hidden, act="relu6")
+        self.depthwise = Conv(hidden, hidden, 3, stride, depthwise=True, act="relu6")
+        self.project = Conv(hidden, outputs)
         self.keeps_shape = stride == 1 and inputs == outputs
 
     def forward(self, x):
@@ -83,22 +83,26 @@ class PawNet(nn.Module):
 
     `width` scales the channels as MobileNetV2 does (multiples of 8); `deep` is the width of its last layer, `head`
     that of the head; `context` the number of far-looking blocks at a 32nd and at a 16th of the picture's size.
+    What prune.py narrows: `stem`, the channels of the first layer; `hidden`, those inside each block, six times its
+    input unless told; `last`, those that the last block puts out.
     """
 
-    def __init__(self, width=1.0, head=96, deep=1280, context=(0, 0)):
+    def __init__(self, width=1.0, head=96, deep=1280, context=(0, 0), stem=None, hidden=None, last=None):
         super().__init__()
         scaled = lambda n: max(8, int(n * width + 4) // 8 * 8)  # noqa: E731
-        self.config = {"width": width, "head": head, "deep": deep, "context": tuple(context)}
-        c = scaled(32)
-        self.stem = Conv(3, c, 3, 2, act="relu6")
-        self.stem_depthwise = Conv(c, c, 3, depthwise=True, act="relu6")
-        self.stem_project = Conv(c, scaled(16))
-        c, outputs = scaled(16), []
-        self.blocks = nn.ModuleList()
-        for n, stride in BLOCKS:
-            self.blocks.append(Block(c, scaled(n), stride))
-            c = scaled(n)
-            outputs.append(c)
+        outputs = [scaled(n) for n, _ in BLOCKS[:-1]] + [last or scaled(BLOCKS[-1][0])]
+        inputs = [scaled(16), *outputs[:-1]]
+        stem, hidden = stem or scaled(32), hidden or [6 * n for n in inputs]
+        self.config = {
+            "width": width, "head": head, "deep": deep, "context": tuple(context),
+            "stem": stem, "hidden": tuple(hidden), "last": outputs[-1],
+        }  # fmt: skip
+        self.stem = Conv(3, stem, 3, 2, act="relu6")
+        self.stem_depthwise = Conv(stem, stem, 3, depthwise=True, act="relu6")
+        self.stem_project = Conv(stem, scaled(16))
+        shapes = zip(inputs, outputs, (stride for _, stride in BLOCKS), hidden)
+        self.blocks = nn.ModuleList(Block(*shape) for shape in shapes)
+        c = outputs[-1]
         self.deep = Conv(c, deep, act="relu6")
         self.squeeze = Conv(deep, 64)
         c = 64

@@ -2,7 +2,7 @@
 
 import torch
 
-from maps import HEAT, LABELS, STRIDE, TRAITS
+from maps import HEAT, LABELS, OTHER_ENDS, STRIDE, TRAITS
 
 # Spread of a point's bump, in cells.
 SPREAD = 1.5
@@ -45,6 +45,9 @@ def heat_targets(points, seen, side, all_labelled, box=None, animals=1):
         weight = torch.where(outside & (weight < 0.3), torch.full_like(weight, 0.3), weight)
     near = here & (d2 < 30)
     weight = torch.where(near.any(2), torch.ones_like(weight), weight)
+    # A seen fore paw is no hind paw, whether or not the hind paws are labelled.
+    other = ((seen == 2)[..., None, None] & (d2 < 6)).any(2)[:, [HEAT.index(m) for m in OTHER_ENDS]]
+    weight = torch.where(other, torch.ones_like(weight), weight)
     unsure = (seen == 1)[..., None, None] & (d2 < 30)
     return heat, torch.where(unsure.any(2), weight.clamp(max=HIDDEN_WEIGHT), weight)
 

@@ -21,23 +21,34 @@ import torch.nn.functional as F
 from batches import Batches, Producers, read_sources
 from evaluate import maps_of, measure, measure_labelled, trait_accuracy
 from graph_file import GraphFile
-from maps import HEAT, MAPS
+from maps import HEAT, MAPS, OTHER_ENDS, STRIDE
 from network import PawNet, load_human_pose
 
 # A cell on a point counts this much more than an empty one, which there are far more of.
 POINT_WEIGHT = 25
+# A cell on a fore paw that is called a hind paw counts this share of a missed point, and so on up the legs.
+EXCHANGE_WEIGHT = 0.5
+OTHER_END = [HEAT.index(m) for m in OTHER_ENDS]
+# Rows of the crops that the app gives the network (src/paws/crop.ts), as a share of their width; whole 32nds of the picture.
+LOW_SHARE = 160 / 224
+
+
+def on_points(heat):
+    """How much each cell counts: more on the map's own points, and on those it could be taken for."""
+    return 1 + POINT_WEIGHT * torch.maximum(heat, EXCHANGE_WEIGHT * heat[:, OTHER_END])
+
 
 def loss_of(logits, heat, weight, trait, trait_weight, hint=None, hint_weight=0.0, real=0):
     """Weighted cross-entropy; `hint` are a teacher's maps for the first `real` pictures."""
     k = len(HEAT)
     bce = F.binary_cross_entropy_with_logits
-    loss = (bce(logits[:, :k], heat, reduction="none") * weight * (1 + POINT_WEIGHT * heat)).sum((2, 3)).mean() / 10
+    loss = (bce(logits[:, :k], heat, reduction="none") * weight * on_points(heat)).sum((2, 3)).mean() / 10
     traits = bce(logits[:, k:], trait, reduction="none") * trait_weight
     loss = loss + (traits.sum((0, 2, 3)) / (trait_weight.sum((0, 2, 3)) + 1)).sum()
     if hint is not None:
         own = logits[:real]
         open_ = hint_weight + (1 - weight[:real]).clamp(0, 1)
-        far_off = bce(own[:, :k], hint[:, :k], reduction="none") * open_ * (1 + POINT_WEIGHT * hint[:, :k])
+        far_off = bce(own[:, :k], hint[:, :k], reduction="none") * open_ * on_points(hint[:, :k])
         loss = loss + far_off.sum((2, 3)).mean() / 10 * (real / len(logits))
         # Traits where the teacher sees a point; the mask everywhere.
         near = hint[:, :k].amax(1, keepdim=True)
@@ -59,6 +70,41 @@ def build(given, device):
     for block in net.blocks:
         block.skip = given.skip
     return net.to(device).to(memory_format=torch.channels_last)
+
+
+def lowered(picture, *maps):
+    """The same strip, as low as the app's crops, cut from all pictures of a batch and from its maps."""
+    cells = picture.shape[-1] // STRIDE
+    rows = 8 * round(cells * LOW_SHARE / 8)
+    top = int(torch.randint(0, cells - rows + 1, ()))
+    strip = lambda m, scale: None if m is None else m[:, :, top * scale : (top + rows) * scale]  # noqa: E731
+    return strip(picture, STRIDE), *(strip(m, 1) for m in maps)
+
+
+class Again:
+    """Batches used a second time some steps later, mirrored: making one takes longer than learning from it."""
+
+    LEFT = MAPS.index("left") - len(HEAT)
+
+    def __init__(self, batches, share, room=24):
+        self.batches, self.share, self.room, self.kept = batches, share, room, []
+
+    def next(self, n):
+        if len(self.kept) >= self.room and torch.rand(()) < self.share:
+            return self.mirrored(self.kept.pop(int(torch.randint(0, len(self.kept), ()))))
+        batch = self.batches.next(n)
+        if self.share > 0:
+            # A producer's tensors are its own to free.
+            self.kept = self.kept[-self.room :] + [[m.clone() if torch.is_tensor(m) else m for m in batch]]
+        return batch
+
+    def mirrored(self, batch):
+        *maps, real = batch
+        picture, heat, weight, trait, trait_weight, hint = (None if m is None else m.flip(-1) for m in maps)
+        trait[:, self.LEFT] = 1 - trait[:, self.LEFT]
+        if hint is not None:
+            hint[:, MAPS.index("left")] = 1 - hint[:, MAPS.index("left")]
+        return picture, heat, weight, trait, trait_weight, hint, real
 
 
 def save(net, path):
@@ -91,7 +137,8 @@ def train(given):
     sources = read_sources(given, device)
     say(f"{sum(p.numel() for p in net.parameters())} parameters; {len(sources.photos)} photographs,",
         f"{len(sources.checks)} kept for checking; ready after {time.time() - begun:.0f} s")  # fmt: skip
-    batches = Producers(given, sources) if given.producers else Batches(given, sources, device)
+    producers = Producers(given, sources) if given.producers else None
+    batches = Again(producers or Batches(given, sources, device), given.again)
     decayed = [p for p in net.parameters() if p.dim() > 1]
     plain = [p for p in net.parameters() if p.dim() <= 1]
     groups = [{"params": decayed, "weight_decay": given.decay}, {"params": plain, "weight_decay": 0}]
@@ -101,6 +148,9 @@ def train(given):
     step, started = 0, None
     while time.time() < end and (given.steps == 0 or step < given.steps):
         picture, heat, weight, trait, trait_weight, hint, real = batches.next(given.batch)
+        if torch.rand(()) < given.low:
+            picture, *maps = lowered(picture, heat, weight, trait, trait_weight, hint)
+            heat, weight, trait, trait_weight, hint = maps
         if started is None:
             started = time.time()
             say(f"first batch after {started - begun:.0f} s")
@@ -129,8 +179,8 @@ def train(given):
             save(average, out / f"{given.name}.pt")
     save(average, out / f"{given.name}.pt")
     say(f"{step} steps, saved after {time.time() - begun:.0f} s")
-    if given.producers:
-        batches.close()
+    if producers:
+        producers.close()
     final(say, average, sources, given)
 
 
@@ -175,6 +225,7 @@ def arguments():
     ask.add_argument("--motion", help="folder of recorded motion (recorded.py)")
     ask.add_argument("--hint", type=float, default=0.3, help="weight of the teacher where labels speak too")
     ask.add_argument("--size", type=int, default=224)
+    ask.add_argument("--low", type=float, default=0.0, help="share of batches cut to the app's low crops")
     ask.add_argument("--width", type=float, default=1.0)
     ask.add_argument("--head", type=int, default=96)
     ask.add_argument("--deep", type=int, default=1280)
@@ -187,6 +238,7 @@ def arguments():
     ask.add_argument("--decay", type=float, default=0.02)
     ask.add_argument("--producers", type=int, default=4 if torch.cuda.is_available() else 0, help="processes that make batches")
     ask.add_argument("--reservoir", type=int, default=12000)
+    ask.add_argument("--again", type=float, default=0.0, help="share of steps on batches used before, mirrored")
     ask.add_argument("--refill", type=int, default=32)
     ask.add_argument("--every", type=int, default=200)
     ask.add_argument("--seed", type=int, default=1)
