@@ -2,6 +2,7 @@ import { existsSync, readdirSync, readFileSync } from "node:fs";
 import { createServer } from "node:http";
 import { basename, join, resolve } from "node:path";
 import type { Page } from "playwright-core";
+import type { PeoplePage } from "../../fixtures/studio/people.ts";
 import { root } from "../../src/command/prepare.mjs";
 import type { Box, PawSighting } from "../../src/paws/types.ts";
 import { openBrowser, startSite } from "../browser/harness.ts";
@@ -9,6 +10,7 @@ import type { PawsBench, Spoil } from "./paws-page/page.ts";
 import { PawScore, type TruePaw } from "./paws-page/score.ts";
 
 declare const bench: PawsBench;
+declare const people: PeoplePage;
 
 /** An entry of a labels.json, as models/training/README.md describes it. */
 interface LabelledPicture {
@@ -88,16 +90,16 @@ export default async function run(args: string[]): Promise<void> {
       console.log(`real: skipped, no labels.json in ${basename(labelled)}`);
     }
     let video: PawScore | null = null;
+    let videoLow: PawScore | null = null;
     const marked = readMarked().filter((f) => existsSync(join(films, f.clip)));
     const found: Record<string, Finds> = {};
     if (marked.length > 0) {
       const address = (clip: string) => `${beside}/films/${clip}`;
-      video = await scoreFilms(
-        page,
-        marked.filter((f) => f.heldOut),
-        address,
-      );
+      const heldOut = marked.filter((f) => f.heldOut);
+      video = await scoreFilms(page, heldOut, address, "square");
       show("held-out video", video);
+      videoLow = await scoreFilms(page, heldOut, address, "low");
+      show("held-out video, in crops as low as the pipeline's", videoLow);
       found.video = await findInFilms(page, marked, address);
     } else {
       console.log("video: skipped, no ../shared/clips");
@@ -107,6 +109,7 @@ export default async function run(args: string[]): Promise<void> {
     const badInput = {
       ...(await tryBadInput(page, clips, (file) => site.file(`fixtures/clips/${file}`))),
       ...(await tryOtherAnimals(page, marked, beside, labelled)),
+      ...(await tryPeople(page, (file) => site.file(file))),
     };
     console.log("\nbad input             frames  dog score (mean, most)  strongest paw (mean, most)");
     for (const [name, row] of Object.entries(badInput)) {
@@ -120,16 +123,18 @@ export default async function run(args: string[]): Promise<void> {
     const url = movenet ? `${beside}/movenet/${basename(movenet)}` : null;
     const times = await page.evaluate((other) => bench.time(other), url);
     console.log(
-      `\none crop: ${times.ours.toFixed(1)} ms; human single-pose network: ${times.other?.toFixed(1) ?? "—"} ms`,
+      `\none crop: ${times.ours.toFixed(1)} ms, a low one ${times.oursLow.toFixed(1)} ms; human single-pose network: ${times.other?.toFixed(1) ?? "—"} ms`,
     );
     console.log(
       JSON.stringify({
         real: real?.report() ?? null,
         video: video?.report() ?? null,
+        videoLow: videoLow?.report() ?? null,
         found,
         rendered: rendered.report(),
         badInput,
         msPerCrop: Math.round(times.ours * 10) / 10,
+        msPerLowCrop: Math.round(times.oursLow * 10) / 10,
         msMovenetLightning: times.other === null ? null : Math.round(times.other * 10) / 10,
       }),
     );
@@ -191,11 +196,16 @@ async function scoreFilms(
   page: Page,
   marked: MarkedFrame[],
   url: (clip: string) => string,
+  crops: "square" | "low",
 ): Promise<PawScore> {
   const score = new PawScore();
   for (const [clip, frames] of byClip(marked)) {
     const wanted = frames.map((f) => ({ frame: f.frame, boxes: f.animals.map((a) => asBox(a.box)) }));
-    const seen = await page.evaluate(([u, w]) => bench.lookAtFrames(u, w), [url(clip), wanted] as const);
+    const seen = await page.evaluate(([u, w, c]) => bench.lookAtFrames(u, w, c), [
+      url(clip),
+      wanted,
+      crops,
+    ] as const);
     frames.forEach((f, i) => {
       f.animals.forEach((animal, j) => {
         const { peaks, joints } = seen[i]![j]!;
@@ -422,6 +432,28 @@ async function tryOtherAnimals(page: Page, marked: MarkedFrame[], beside: string
   }
   if (seen.length > 0) rows["two dogs in a crop"] = scoresOf(seen);
   return rows;
+}
+
+/** A grown person walking and a child on all fours among the poles, no dog; each in a crop of its own. */
+async function tryPeople(page: Page, file: (path: string) => string) {
+  const drawing = await openBrowser({ webgl: true });
+  try {
+    const studio = await drawing.newPage();
+    await studio.goto(file("tests/browser/pages/blank.html"));
+    await studio.addScriptTag({ type: "module", url: file("fixtures/studio/people.ts") });
+    await studio.waitForFunction("globalThis.people !== undefined", undefined, { timeout: 120_000 });
+    const rows: Record<string, Scores> = {};
+    for (const person of ["grown", "child"] as const) {
+      const pictures = await studio.evaluate(([p, n]) => people.personPictures(p, n), [person, 8] as const);
+      const seen: PawSighting[] = [];
+      for (const { picture, box } of pictures)
+        seen.push(await page.evaluate(([u, b]) => bench.lookAtPicture(u, b), [picture, box] as const));
+      rows[person === "grown" ? "a person walking" : "a child on all fours"] = scoresOf(seen);
+    }
+    return rows;
+  } finally {
+    await drawing.close();
+  }
 }
 
 function aroundAll(boxes: Box[]): Box {

@@ -1,6 +1,6 @@
 import { loadGraphModel } from "@tensorflow/tfjs-converter";
 import { type Tensor, zeros } from "@tensorflow/tfjs-core";
-import { placeCrop } from "../../../src/paws/crop.ts";
+import { LOW_CROP_PX, placeCrop } from "../../../src/paws/crop.ts";
 import { loadPawNetwork } from "../../../src/paws/network.ts";
 import type { Box, PawNetwork, PawSighting } from "../../../src/paws/types.ts";
 import { openClip } from "../../../src/video/open.ts";
@@ -10,9 +10,12 @@ import type { Region } from "../../../src/video/types.ts";
 export type Spoil = "nothing" | "covered" | "night" | "noise";
 
 let network: PawNetwork;
+/** The same for crops as low as the pipeline gives it. */
+let low: PawNetwork;
 
 async function start(): Promise<{ backend: string; inputPx: number }> {
   network = await loadPawNetwork({ backend: "wasm" });
+  low = await loadPawNetwork({ backend: "wasm", heightPx: LOW_CROP_PX });
   return { backend: network.backend, inputPx: network.inputPx };
 }
 
@@ -62,11 +65,13 @@ async function lookAtClip(
   return seen;
 }
 
-/** Looks at frames of a clip by their number, each around the boxes given for it. */
+/** Looks at frames of a clip by their number, each around the boxes given for it, in square or in low crops. */
 async function lookAtFrames(
   url: string,
   wanted: { frame: number; boxes: Box[] }[],
+  crops: "square" | "low" = "square",
 ): Promise<PawSighting[][]> {
+  const asked = crops === "low" ? low : network;
   const clip = await openClip(await (await fetch(url)).blob(), { fileName: url });
   const seen: PawSighting[][] = [];
   let number = 0;
@@ -76,9 +81,9 @@ async function lookAtFrames(
     if (number++ === ask.frame) {
       const sightings: PawSighting[] = [];
       for (const box of ask.boxes) {
-        const region = placeCrop(box, clip.facts);
-        const rgb = frame.rgb(region, network.inputPx, network.inputPx);
-        sightings.push(inFrame(await network.look(rgb), region));
+        const region = placeCrop(box, clip.facts, asked.inputHeightPx / asked.inputPx);
+        const rgb = frame.rgb(region, asked.inputPx, asked.inputHeightPx);
+        sightings.push(inFrame(await asked.look(rgb), region));
       }
       seen.push(sightings);
     }
@@ -206,16 +211,22 @@ function mulberry(seed: number): () => number {
   };
 }
 
-/** Median milliseconds of ours and of another graph (192 px, as the human network wants), turn by turn. */
-async function time(otherUrl: string | null): Promise<{ ours: number; other: number | null }> {
+/** Median milliseconds of ours, of a low crop, and of another graph (192 px, as the human network wants), turn by turn. */
+async function time(
+  otherUrl: string | null,
+): Promise<{ ours: number; oursLow: number; other: number | null }> {
   const other = otherUrl ? await loadGraphModel(otherUrl) : null;
   const rgb = new Uint8Array(network.inputPx ** 2 * 3).map((_, i) => (i * 7919) % 256);
   const mine: number[] = [];
+  const mineLow: number[] = [];
   const theirs: number[] = [];
   for (let i = 0; i < 30; i++) {
     let t = performance.now();
     await network.look(rgb);
     mine.push(performance.now() - t);
+    t = performance.now();
+    await low.look(rgb.subarray(0, low.inputPx * low.inputHeightPx * 3));
+    mineLow.push(performance.now() - t);
     if (!other) continue;
     const input = zeros([1, 192, 192, 3], "int32");
     t = performance.now();
@@ -227,7 +238,7 @@ async function time(otherUrl: string | null): Promise<{ ours: number; other: num
   }
   other?.dispose();
   const median = (v: number[]) => v.slice(5).sort((a, b) => a - b)[Math.floor((v.length - 5) / 2)] ?? 0;
-  return { ours: median(mine), other: other ? median(theirs) : null };
+  return { ours: median(mine), oursLow: median(mineLow), other: other ? median(theirs) : null };
 }
 
 const bench = { start, lookAtClip, lookAtFrames, findInFrames, lookAtPicture, time };
