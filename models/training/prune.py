@@ -69,7 +69,7 @@ def pictures(sets, count, size):
 class Watch:
     """Worth of every channel that can go, and what its reader needs to be fitted without it."""
 
-    def __init__(self, net, samples=256):
+    def __init__(self, net, samples):
         self.net, self.samples, self.held = net, samples, {}
         self.worth = {name: 0 for name, _, _ in cuts(net)}
         self.gram = {name: 0 for name, _, _ in cuts(net)}
@@ -158,7 +158,7 @@ def main(given):
     sets = [read_labelled(given.labelled, only=lambda e: not is_check(e))]
     if given.video:
         sets.append(read_labelled(given.video, only=lambda e: not e.get("heldOut")))
-    watch = Watch(net)
+    watch = Watch(net, given.samples)
     for picture, *targets in pictures(sets, given.batches, given.size):
         loss_of(net(picture), *targets).backward()
         watch.add()
@@ -183,7 +183,8 @@ if __name__ == "__main__":
     ask.add_argument("--labelled", required=True)
     ask.add_argument("--video")
     ask.add_argument("--cost", type=float, default=0.55, help="share of the time to keep")
-    ask.add_argument("--batches", type=int, default=120)
+    ask.add_argument("--batches", type=int, default=40)
+    ask.add_argument("--samples", type=int, default=256, help="places of each batch that what is left is fitted on")
     ask.add_argument("--size", type=int, default=224)
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--check", action="store_true", help="measure what is left on the validation photographs")
