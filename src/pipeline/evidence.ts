@@ -80,16 +80,14 @@ export function gatherEvidence(
     });
     const markSd = MARK_SD_SHARE * Math.max(box.width, box.height);
     for (const peak of seen.peaks) {
-      const reading = motion?.readings.get(peak);
-      const inReference = applyHomography(toReference, reading?.at ?? peak);
+      const inReference = applyHomography(toReference, peak);
       const g = imageToGround(map, inReference, PAW_HEIGHT_M);
-      const marked = onGround(peak, PAW_HEIGHT_M);
       if (!Number.isFinite(g.xM) || besideRow(map, g) > BESIDE_ROW_M) continue;
+      const reading = motion?.readings.get(peak);
       // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
-      const doubt =
-        (reading ? covering(reading.covered) : 1) * (onPole(map, g) || onPole(map, marked) ? ON_POLE : 1);
+      const doubt = (reading ? covering(reading.covered) : 1) * (onPole(map, g) ? ON_POLE : 1);
       if (peak.score * doubt < LEAST_SCORE) continue;
-      const candidate: PawCandidate = {
+      const marked: PawCandidate = {
         frame: look.frame,
         timeS: look.timeS,
         xM: g.xM,
@@ -101,15 +99,9 @@ export function gatherEvidence(
         xSeM: groundStandardError(map, inReference, 0.3 * markSd).xM,
         xPerY: alongSight(map, g),
       };
-      candidates.push(candidate);
+      candidates.push(marked);
       for (const { frame, timeS, held } of motion?.held.get(peak) ?? []) {
-        candidates.push({
-          ...candidate,
-          frame,
-          timeS,
-          score: candidate.score * held,
-          contact: 0.2 + 0.7 * held,
-        });
+        candidates.push({ ...marked, frame, timeS, score: marked.score * held, contact: 0.2 + 0.7 * held });
       }
     }
   }

@@ -17,8 +17,6 @@ export interface PlaceReading {
   covered: number;
   /** 0 to 1: share of what hides it that stands still. */
   still: number;
-  /** The place itself, or the nearest where something hides the ground when nothing does there; pixels of the strip. */
-  at: ImagePoint;
 }
 
 export interface MotionOptions {
@@ -41,10 +39,6 @@ const SCENE_SAMPLES = 25;
 const FEWEST_STRIPS = 8;
 /** Fewer hidden pixels show no paw. */
 const FEWEST_HIDDEN = 4;
-/** A mark with nothing at its place belongs to what hides the ground no farther off than this, metres. */
-const MISPLACED_M = 0.06;
-/** Of the nine pixels about a place so many must be hidden. */
-const MOSTLY_HIDDEN = 5;
 /** Half-side of the place about a paw mark that is read, metres. */
 const PLACE_M = 0.03;
 /** A blob smaller than this share of a paw is noise; one wider than this, metres, is no foot. */
@@ -130,54 +124,17 @@ function placeIn(
   height: number,
   pxPerM: number,
 ): PlaceReading | null {
-  const moved = nearestHidden(stateOf, at, width, height, pxPerM);
   let looked = 0;
   let covered = 0;
   let still = 0;
-  eachAbout(moved, width, height, pxPerM, (i) => {
+  eachAbout(at, width, height, pxPerM, (i) => {
     const v = stateOf(i);
     looked++;
     if (v > 0) covered++;
     if (v === 2) still++;
   });
   if (looked < 6) return null;
-  return { covered: covered / looked, still: covered > 0 ? still / covered : 0, at: moved };
-}
-
-/**
- * Where a paw marked on bare ground, or on a pole, must be: the nearest pixel with mostly hidden ones about it. The mark
- * itself where something near hides the ground, and where nothing does for far about.
- */
-function nearestHidden(
-  stateOf: (i: number) => number,
-  at: ImagePoint,
-  width: number,
-  height: number,
-  pxPerM: number,
-): ImagePoint {
-  const hidden = (x: number, y: number) => {
-    let count = 0;
-    for (let dy = -1; dy <= 1; dy++) {
-      for (let dx = -1; dx <= 1; dx++) {
-        const [nx, ny] = [x + dx, y + dy];
-        if (nx >= 0 && ny >= 0 && nx < width && ny < height && stateOf(ny * width + nx) > 0) count++;
-      }
-    }
-    return count >= MOSTLY_HIDDEN;
-  };
-  const [cx, cy] = [Math.floor(at.x), Math.floor(at.y)];
-  const reach = Math.ceil(MISPLACED_M * pxPerM);
-  let nearest = at;
-  let least = MISPLACED_M * pxPerM;
-  for (let dy = -reach; dy <= reach; dy++) {
-    for (let dx = -reach; dx <= reach; dx++) {
-      const far = Math.hypot(dx, dy);
-      if (far >= least || !hidden(cx + dx, cy + dy)) continue;
-      least = far;
-      nearest = { x: at.x + dx, y: at.y + dy };
-    }
-  }
-  return least < PLACE_M * pxPerM ? at : nearest;
+  return { covered: covered / looked, still: covered > 0 ? still / covered : 0 };
 }
 
 /** Visits the pixels of the place about a paw mark: more above it than below. */

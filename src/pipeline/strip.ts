@@ -101,10 +101,10 @@ export function createGroundStrip(map: GroundMap, size: { widthPx: number; heigh
       const places = peaks.map(inStrip);
       motion.places(s, places).forEach((reading, i) => {
         if (!reading) return;
-        found.readings.set(peaks[i]!, { ...reading, at: inPicture(reading.at) });
+        found.readings.set(peaks[i]!, reading);
         found.held.set(peaks[i]!, [
-          ...heldAt(motion, peaks[i]!, reading.at, s, -1),
-          ...heldAt(motion, peaks[i]!, reading.at, s, 1),
+          ...heldAt(motion, peaks[i]!, places[i]!, s, -1),
+          ...heldAt(motion, peaks[i]!, places[i]!, s, 1),
         ]);
       });
     });

@@ -32,29 +32,3 @@ describe("a paw marked once and followed by its pixels", () => {
     expect(motion.held(10, 11, at)).toBe(0);
   });
 });
-
-describe("a paw marked beside itself", () => {
-  // Long enough on the ground for the empty scene to be told, with a paw on it only in the middle.
-  const places = Array.from({ length: 60 }, (_, k) => (k >= 25 && k < 35 ? 56 : null));
-  const motion = readMotion(places.map(strip), { pxPerM: 150, timesS: places.map((_, k) => k / 60) });
-  const [edge, bare] = motion.places(30, [
-    { x: 69.5, y: 16.5 },
-    { x: 90.5, y: 16.5 },
-  ]);
-
-  it("is brought to it where the ground lies bare under the mark", () => {
-    expect(edge!.at.x).toBeLessThan(65);
-    expect(edge!.at.x).toBeGreaterThan(60);
-    expect(edge!.covered).toBeGreaterThan(0.3);
-  });
-
-  it("stays where nothing is near", () => {
-    expect(bare!.at).toEqual({ x: 90.5, y: 16.5 });
-    expect(bare!.covered).toBe(0);
-  });
-
-  it("stays where something hides the ground at its place", () => {
-    const [inside] = motion.places(30, [{ x: 66.5, y: 16.5 }]);
-    expect(inside!.at).toEqual({ x: 66.5, y: 16.5 });
-  });
-});
