@@ -225,15 +225,22 @@ function verdictTable(sessions: number) {
 async function renderedClips(folder: string, only: readonly string[]) {
   console.log("rendered clips through the whole path, cm");
   const clips: Record<string, unknown> = {};
+  const all: { errorM: number; seM: number }[] = [];
   await measureClips(folder, only, (clip) => {
-    const { errors, ...rest } = clip;
+    const { errors, errorsOutside, ...rest } = clip;
     const summary = summarise(errors);
-    clips[clip.name] = { ...rest, ...summary };
+    const outside = summarise(errorsOutside);
+    all.push(...errors);
+    clips[clip.name] = { ...rest, ...summary, outside };
     console.log(
-      `${clip.name.padEnd(20)} found ${errors.length} of ${clip.asked}  mean ${cm(summary.meanCm)}  p95 ${cm(summary.p95Cm)}  bias ${cm(summary.biasCm)}  within ${(100 * summary.coverage).toFixed(0)} %  ${clip.verdict}${clip.wanted === clip.verdict ? "" : ` (${clip.wanted})`} ${clip.confidence.toFixed(2)}  knocks ${clip.knocksFound} of ${clip.knocksTrue}, invented ${clip.knocksInvented}${clip.lost.length > 0 ? `  lost ${clip.lost.map((l) => l.map((t) => t.toFixed(1)).join("–")).join(", ")} s` : ""}`,
+      `${clip.name.padEnd(20)} found ${errors.length + errorsOutside.length} of ${clip.asked}  between the poles ${errors.length}: mean ${cm(summary.meanCm)}  p95 ${cm(summary.p95Cm)}  bias ${cm(summary.biasCm)}  within ${(100 * summary.coverage).toFixed(0)} %  (outside: p95 ${cm(outside.p95Cm)})  ${clip.verdict}${clip.wanted === clip.verdict ? "" : ` (${clip.wanted})`} ${clip.confidence.toFixed(2)}  knocks ${clip.knocksFound} of ${clip.knocksTrue}, invented ${clip.knocksInvented}${clip.lost.length > 0 ? `  lost ${clip.lost.map((l) => l.map((t) => t.toFixed(1)).join("–")).join(", ")} s` : ""}`,
     );
   });
-  return clips;
+  const together = summarise(all);
+  console.log(
+    `together, between the poles: n ${together.n}  p95 ${cm(together.p95Cm)}  bias ${cm(together.biasCm)}  within ${(100 * together.coverage).toFixed(1)} %`,
+  );
+  return { ...clips, together };
 }
 
 interface Summary {

@@ -3,7 +3,7 @@ import { existsSync, mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { root } from "../../../src/command/prepare.mjs";
 import type { WholePole } from "../../../src/ground/rest-of-row.ts";
-import type { PoleMarks } from "../../../src/ground/types.ts";
+import type { ImagePoint, PoleMarks, PoleTap } from "../../../src/ground/types.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
 import { pairHind, readTruth, throughThePath } from "../landings/path.ts";
 import { GROUND_PLANS } from "./plans.ts";
@@ -13,7 +13,9 @@ import { drawnToPole, fingered, frameOf, hasFfmpeg } from "./taps.ts";
 export interface ClipMeasured {
   name: string;
   asked: number;
+  /** Of landings between the poles, and of those before and after them. */
   errors: { errorM: number; seM: number }[];
+  errorsOutside: { errorM: number; seM: number }[];
   verdict: string;
   wanted: string | null;
   confidence: number;
@@ -52,6 +54,8 @@ export async function measureClips(
   await throughThePath(clips, ({ name, truth, knocks }, told) => {
     if (told instanceof Error) throw new Error(`${name}: ${told.message}`);
     const { wanted, pairs } = pairHind(truth, told);
+    const lastM = truth.marks.gapsM.reduce((sum, gap) => sum + gap, 0);
+    const between = (p: Pair) => p.truth.xM > 0 && p.truth.xM < lastM;
     const found = told.analysis.poles?.knocks ?? [];
     const hits = knocks.filter((k) =>
       found.some(
@@ -64,7 +68,8 @@ export async function measureClips(
     onClip({
       name,
       asked: wanted.length,
-      errors: pairs.map((p) => ({ errorM: p.found.xM - p.truth.xM, seM: p.found.xSeM })),
+      errors: errorsOf(pairs.filter(between)),
+      errorsOutside: errorsOf(pairs.filter((p) => !between(p))),
       verdict: told.kind,
       wanted: truth.verdict,
       confidence: told.judgement.verdict.confidence,
@@ -75,6 +80,11 @@ export async function measureClips(
     });
   });
 }
+
+type Pair = ReturnType<typeof pairHind>["pairs"][number];
+
+const errorsOf = (pairs: readonly Pair[]) =>
+  pairs.map((p) => ({ errorM: p.found.xM - p.truth.xM, seM: p.found.xSeM }));
 
 function render(folder: string, names: readonly string[]): void {
   if (names.length === 0) return;
@@ -95,8 +105,13 @@ function tapped(marks: PoleMarks, clip: string, frame: { widthPx: number; height
   const scale = Math.max(frame.widthPx, frame.heightPx) / 1920;
   const normal = normalFrom(randomFrom(seed));
   const picture = hasFfmpeg() ? frameOf(clip, marks.timeS, frame.widthPx, frame.heightPx) : null;
-  const poles = (marks.poles as WholePole[]).map((pole) => {
+  const inside = (p: ImagePoint) => p.x >= 0 && p.y >= 0 && p.x < frame.widthPx && p.y < frame.heightPx;
+  const poles = (marks.poles as WholePole[]).map((pole): PoleTap => {
     const taps = fingered(pole, scale, normal);
+    const seen = { near: inside(pole.near), far: inside(pole.far) };
+    // Nobody taps what the marked frame does not show.
+    if (!seen.near || !seen.far)
+      return { near: seen.near ? taps.near : undefined, far: seen.far ? taps.far : undefined };
     return picture ? drawnToPole(picture, taps, scale) : taps;
   });
   return { ...marks, poles };
