@@ -41,6 +41,14 @@ export function scaleStandardError(map: GroundMap): number {
   return Math.min(1, lengthStandardError(map, from!, to!, ASSUMED_PAW.heightSdM) / lastM);
 }
 
+/**
+ * By what share lengths on the ground come out too short when the poles lie that high and nobody says so: the picture
+ * shows it by nothing, for a raised row looks like one on the ground seen from lower. Null where the camera is not known.
+ */
+export function heightLeftOutShare(map: GroundMap, poleHeightM: number): number | null {
+  return map.camera && map.camera.heightM > 0 ? poleHeightM / (map.camera.heightM + poleHeightM) : null;
+}
+
 const MOST_OFF_SQUARE_DEG = 20;
 const COARSEST_CM = 0.5;
 /** From here on a step that fits cannot be told from one that does not, whatever the number of passes: see the bench. */

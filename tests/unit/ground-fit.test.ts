@@ -10,7 +10,7 @@ import {
   placeOnGround,
   rowRegion,
 } from "../../src/ground/map.ts";
-import { qualityOf, scaleStandardError } from "../../src/ground/quality.ts";
+import { heightLeftOutShare, qualityOf, scaleStandardError } from "../../src/ground/quality.ts";
 import type { PoleMarks, PoleTap } from "../../src/ground/types.ts";
 import { normalFrom, phone, randomFrom } from "./ground-scene.ts";
 
@@ -394,6 +394,21 @@ describe("quality of a view", () => {
     expect(at(1)).toBeGreaterThan(0.01);
     expect(at(1)).toBeLessThan(0.013);
     expect(at(1.5)).toBeLessThan(0.009);
+  });
+
+  test("a pole height left out shortens lengths by the share that is told", () => {
+    const raisedM = 0.05;
+    const camera = view();
+    const at = (x: number, y: number, z: number) => project(camera, x, y, z)!;
+    const marks = {
+      timeS: 0,
+      poles: XS.map((x) => ({ near: at(x, 0, raisedM), far: at(x, 0.9, raisedM) })),
+      gapsM: GAPS,
+      poleLengthM: 0.9,
+    };
+    const map = fitGround(marks, HD).map!;
+    const [a, b] = [0.5, 1.5].map((x) => imageToGround(map, at(x, 0.5, 0)).xM);
+    expect(1 - (b! - a!)).toBeCloseTo(heightLeftOutShare(map, raisedM)!, 2);
   });
 
   test("off square, in the hand, at 30 fps: advice, off square first, frame rate last", () => {

@@ -11,6 +11,7 @@ import { Note } from "../shell/Note.tsx";
 import { Screen } from "../shell/Screen.tsx";
 import { Scrubber } from "../shell/Scrubber.tsx";
 import { UndoRedo } from "../shell/UndoRedo.tsx";
+import { HeightAsked } from "./HeightAsked.tsx";
 import { HowToMark } from "./HowToMark.tsx";
 import { NextEnd } from "./NextEnd.tsx";
 import { Nudger } from "./Nudger.tsx";
@@ -131,6 +132,13 @@ function Poles({ film }: { film: Film }) {
         even={row.even}
         missingSpacing={marks.poles.length > 1 && marks.gapsM.length === 0}
       />
+      {fit?.map && ready && marks.poleHeightM === undefined && (
+        <HeightAsked
+          map={fit.map}
+          units={settings.units}
+          onGround={() => edit({ ...marks, poleHeightM: 0 })}
+        />
+      )}
       <RowFields
         row={row}
         poles={marks.poles.length}
