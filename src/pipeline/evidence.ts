@@ -1,7 +1,7 @@
 import type { GaitEvidence } from "../gait/evidence.ts";
 import type { BodyTrack, PawCandidate } from "../gait/types.ts";
 import { applyHomography } from "../ground/homography.ts";
-import { groundStandardError, groundToImage, imageToGround } from "../ground/map.ts";
+import { groundToImage, imageToGround, placeOnGround } from "../ground/map.ts";
 import type { GroundMap, GroundPoint, ImagePoint } from "../ground/types.ts";
 import type { Box } from "../paws/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
@@ -32,6 +32,8 @@ const PAW_HEIGHT_M = 0.025;
 const MARK_AHEAD_M = 0.006;
 /** How far off a single paw mark of the network is, as a share of the dog's box: sets the mapping's error. */
 const MARK_SD_SHARE = 0.012;
+/** How well the track of a foot is known across the row from all its landings, metres. */
+const TRACK_SD_M = 0.05;
 /** A body whose box is cut by the picture's edge says little about where its middle is. */
 const CUT_SCORE = 0.1;
 /** The motion witness speaks of feet only where the dog is: this far outside its box, as a share of the box. */
@@ -96,7 +98,7 @@ export function gatherEvidence(
         hind: peak.hind,
         contact: reading ? 0.2 + 0.7 * reading.still : peak.contact,
         source: "network",
-        xSeM: groundStandardError(map, inReference, 0.3 * markSd).xM,
+        xSeM: errorAlong(map, inReference, g.yM, 0.3 * markSd),
         xPerY: alongSight(map, g),
       };
       candidates.push(marked);
@@ -134,7 +136,7 @@ export function gatherEvidence(
       hind: 0.5,
       contact: 0.9,
       source: "motion",
-      xSeM: groundStandardError(map, inReference, 1).xM,
+      xSeM: errorAlong(map, inReference, g.yM, 1),
       xPerY: alongSight(map, g),
     });
   }
@@ -195,6 +197,11 @@ function onPole(map: GroundMap, g: GroundPoint): boolean {
     const toEnd = Math.min(Math.abs(g.yM), Math.abs(g.yM - map.poleLengthM));
     return off < STAND_HALF_WIDTH_M && toEnd < STAND_REACH_M;
   });
+}
+
+/** Standard error along the row of a place whose depth its foot's track will settle (see `gait/landings.ts`), metres. */
+function errorAlong(map: GroundMap, pixel: ImagePoint, yM: number, pixelSdPx: number): number {
+  return placeOnGround(map, pixel, { pixelSdPx, lane: { yM, sdM: TRACK_SD_M } }).xSeM;
 }
 
 /** Metres along the row per metre across it, on the ground under the line of sight to a place. */
