@@ -68,7 +68,7 @@ export default async function run(args: string[]): Promise<void> {
   const verdicts = verdictTable(number("sessions", 56));
   const suggestion = suggestionRate();
   console.log(
-    `poles suggested within 10 px at 1080p: ${(100 * suggestion.hitRate).toFixed(1)} %, wrong ones ${suggestion.wrong}; taps snapped to ${suggestion.snapPx.toFixed(2)} px (median), far end followed to ${suggestion.farPx.toFixed(2)} px`,
+    `poles suggested within 10 px at 1080p: ${(100 * suggestion.hitRate).toFixed(1)} %, wrong ones ${suggestion.wrong}; taps snapped to ${suggestion.snapPx.toFixed(2)} px across the pole (median), far end followed to ${suggestion.farPx.toFixed(2)} px`,
   );
   const pictures = given("stills") === "0" ? null : measurePictures(given("rendered") ?? null);
   if (pictures) {
@@ -484,9 +484,12 @@ function suggestionRate() {
         if (poles.some((p) => miss(p.near!, near) < 10 && miss(p.far!, far) < 10)) good++;
         const tap = { x: near.x / scale + 6 * (random() - 0.5), y: near.y / scale + 6 * (random() - 0.5) };
         const found = snapToPole(picture, tap, 14);
+        const across = (p: { x: number; y: number }) =>
+          Math.abs((p.x * scale - near.x) * (far.y - near.y) - (p.y * scale - near.y) * (far.x - near.x)) /
+          Math.hypot(far.x - near.x, far.y - near.y);
         if (found) {
-          snapped.push(miss(found.point, near));
-          followed.push(miss(found.otherEnd, far));
+          snapped.push(across(found.point));
+          followed.push(across(found.otherEnd));
         }
       }
       hits += good;

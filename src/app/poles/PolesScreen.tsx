@@ -20,7 +20,7 @@ import { PoleStage } from "./PoleStage.tsx";
 import { Problems } from "./Problems.tsx";
 import { Quality } from "./Quality.tsx";
 import "./poles.css";
-import { slotTold, UPRIGHT } from "./marking.ts";
+import { type Slot, slotTold, UPRIGHT } from "./marking.ts";
 import { RowFields } from "./RowFields.tsx";
 import { useMarking } from "./useMarking.ts";
 import { WithersFields } from "./WithersFields.tsx";
@@ -60,6 +60,11 @@ function Poles({ film }: { film: Film }) {
   const marking = useMarking({ facts, bitmap: shown?.bitmap ?? null, timeS, onMarkedFrame });
   const { marks, row, fit, chosen, seekResult, edit } = marking;
 
+  /** On a phone the picture has been scrolled away where an end is asked for. */
+  const ask = (slot: Slot) => {
+    marking.setSlot(slot);
+    document.querySelector(".poles-stage")?.scrollIntoView({ block: "center" });
+  };
   const ready = fit?.map != null && !fit.problems.some((one) => !one.usable);
   useEffect(() => {
     if (ready) getReady();
@@ -161,7 +166,7 @@ function Poles({ film }: { film: Film }) {
         <WithersFields
           upright={marks.upright}
           units={settings.units}
-          onAsk={() => marking.setSlot({ pole: UPRIGHT, end: "near" })}
+          onAsk={() => ask({ pole: UPRIGHT, end: "near" })}
           onChange={(upright) => edit({ ...marks, upright }, "withers")}
         />
       )}
@@ -171,7 +176,7 @@ function Poles({ film }: { film: Film }) {
         units={settings.units}
         chosen={chosen}
         onChoose={marking.setChosen}
-        onRetap={marking.setSlot}
+        onRetap={ask}
         onRemove={marking.removePole}
       />
       <HowToMark />

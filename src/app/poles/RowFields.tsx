@@ -91,7 +91,7 @@ export function RowFields(props: RowFieldsProps) {
           hint="end to end"
           valueM={props.poleLengthM}
           units={units}
-          placeholder={units === "cm" ? "90 if not known" : "35 if not known"}
+          placeholder={units === "cm" ? "else 90" : "else 35"}
           onChange={(valueM) => props.onPole({ poleLengthM: valueM || undefined })}
         />
         <LengthField
