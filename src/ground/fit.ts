@@ -366,7 +366,7 @@ function imageOf(groundToImage: Matrix3, x: number, y: number) {
 
 /** No one pole or gap is to blame: some taps lie on the ground and some on raised poles, or several numbers are wrong. */
 function atOdds(residuals: readonly PoleResidual[]): GroundProblem {
-  const worst = Math.max(...residuals.map((r) => Math.abs(r.alongM)));
+  const worst = Math.max(...residuals.flatMap((r) => [Math.abs(r.alongM), Math.abs(r.acrossM ?? 0)]));
   return {
     kind: "rough",
     usable: true,

@@ -30,7 +30,7 @@ const cursorStep = 8;
  * A tap snaps no farther than this share of the picture's long side: a finger on a whole picture covers half a gap,
  * and from that far away another pole, a cone or a shadow may win. A choice of ours.
  */
-const snapShare = 0.015;
+const snapShare = 0.01;
 /** How far a tap by keyboard may snap, image pixels. */
 const cursorReach = 24;
 
@@ -111,7 +111,7 @@ export function useMarking({ facts, bitmap, timeS, onMarkedFrame }: MarkingAsked
     const other = marks.poles[at.pole]?.[at.end === "far" ? "near" : "far"];
     if (snapping && other) {
       const ends = { near: other, far: other, [at.end]: snapped.point };
-      const line = aligned(bitmap, facts.widthPx, ends, farthestSnap / 2);
+      const line = aligned(bitmap, facts.widthPx, ends, 0.7 * farthestSnap);
       edit(
         withPoint(
           withPoint(marks, { ...at, end: "near" }, line.near, row),
