@@ -1,5 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { leftOut } from "../bench/ground/left-out.ts";
+import { passBefore } from "../bench/ground/passes.ts";
 import { VERDICT_CONDITIONS, verdictsUnder } from "../bench/ground/verdicts.ts";
 
 describe("verdicts of random dogs over random cameras, a small size of the bench", () => {
@@ -16,6 +17,16 @@ describe("verdicts of random dogs over random cameras, a small size of the bench
     expect(tally.sureWrong).toBe(0);
     expect(tally.cannotTell).toBeGreaterThan(12);
   });
+});
+
+test("whole passes from 10° off square, taps drawn to the poles: within 2 cm, and within their own intervals", () => {
+  const seen = Array.from({ length: 8 }, (_, k) => passBefore(10, 1, true, 7 * k + 1));
+  const errors = seen.flatMap((pass) => pass.errors);
+  const asked = seen.reduce((sum, pass) => sum + pass.asked, 0);
+  expect(errors.length).toBeGreaterThan(0.9 * asked);
+  const off = errors.map((e) => Math.abs(e.errorM)).sort((a, b) => a - b);
+  expect(off[Math.floor(0.95 * off.length)]).toBeLessThan(0.02);
+  expect(errors.filter((e) => Math.abs(e.errorM) < 1.96 * e.seM).length).toBeGreaterThan(0.9 * errors.length);
 });
 
 test("what one homography a frame leaves out stays under 3 mm: rolling shutter, a lens with 5 % distortion", () => {
