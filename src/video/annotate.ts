@@ -53,9 +53,12 @@ export interface FilmWriter {
 /** Codecs in the order in which players know them. */
 const CODECS: VideoCodec[] = ["avc", "vp9", "av1"];
 
+/** A film needs no more than some thirty frames a second; slowed down, it has more of the clip's. */
+const LEAST_STEP_S = 0.03;
+
 /**
- * Writes a stretch of a clip with drawings over it as an MP4 whose frames keep their true distances in time; the film
- * starts at 0. Encoded by the browser (H.264, else VP9, else AV1), or by ffmpeg where the browser encodes nothing.
+ * Writes a stretch of a clip with drawings over it as an MP4 whose frames keep their true distances in time, thinned to
+ * about thirty a second; the film starts at 0. Encoded by the browser (H.264, else VP9, else AV1), or by ffmpeg where the browser encodes nothing.
  *
  * @throws {ClipError} "cancelled" when the signal goes up, "no-frames" when no frame lies in the stretch.
  */
@@ -76,13 +79,20 @@ export async function writeAnnotatedClip(
   const writer = await openWriter(canvas, context, signal);
   try {
     let written = 0;
-    const stretch = { fromS: startS, toS: times[end - 1] as number, signal };
-    for await (const { timeS, index } of reader.paint(context, stretch)) {
+    const chosen = chooseFrames(times.slice(first, end), LEAST_STEP_S / slowdown);
+    const wanted = new Set(chosen);
+    const frames = reader.paint(context, {
+      fromS: startS,
+      toS: times[end - 1] as number,
+      wanted: (timeS) => wanted.has(times[nearestIndex(times, timeS)] as number),
+      ...(signal ? { signal } : {}),
+    });
+    for await (const { timeS, index } of frames) {
       await drawScaled(context, reader.facts, () => draw(context, timeS, index));
-      const durationS = stepAfter(times, index);
+      const durationS = stepAfter(chosen, nearestIndex(chosen, timeS));
       await writer.add((timeS - startS) * slowdown, durationS * slowdown);
       stopIfAborted(signal);
-      onProgress(++written / (end - first));
+      onProgress(++written / chosen.length);
     }
     if (written === 0) throw refuse.noFrames(reader.facts.fileName);
     return { blob: await writer.finish(), extension: "mp4", mimeType: "video/mp4" };
@@ -167,6 +177,15 @@ async function drawScaled(
   context.scale(context.canvas.width / facts.widthPx, context.canvas.height / facts.heightPx);
   await draw();
   context.restore();
+}
+
+/** Of rising times those that follow each other by at least a step, from the first on. */
+function chooseFrames(times: readonly number[], leastS: number): number[] {
+  const chosen: number[] = [];
+  for (const timeS of times) {
+    if (timeS - (chosen.at(-1) ?? Number.NEGATIVE_INFINITY) >= leastS) chosen.push(timeS);
+  }
+  return chosen;
 }
 
 /** How long a frame is on show: until the next; the last one as long as the one before. */
