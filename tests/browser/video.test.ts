@@ -350,7 +350,9 @@ describe("a film with drawings over it", () => {
       .map((timeS, index) => ({ timeS, index }))
       .filter((_, index) => index % 2 === 0);
     expect(film.drawn.map(({ index }) => index)).toEqual(every.map(({ index }) => index));
-    film.frames.forEach(({ timeS }, at) => expect(timeS).toBeCloseTo(every[at]?.timeS as number, 3));
+    film.frames.forEach(({ timeS }, at) => {
+      expect(timeS).toBeCloseTo(every[at]?.timeS as number, 3);
+    });
     expect(film.progress.at(-1)).toBe(1);
   });
 
