@@ -31,7 +31,7 @@ export interface GroundMotion {
 }
 
 /** Widest strip kept, pixels: a paw is still 5 px or more across. */
-const WIDEST_PX = 800;
+const WIDEST_PX = 600;
 /** Strips kept before they are read and let go: bounds the memory whatever the clip's length. */
 const MOST_STRIPS = 600;
 /** Strips that stay beside those still to be read, so that no stance is cut: three tenths of a second. */
