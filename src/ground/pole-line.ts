@@ -1,3 +1,4 @@
+import { linearRegression } from "simple-statistics";
 import { median } from "./patches.ts";
 import { type Picture, sampleAt } from "./picture.ts";
 import type { ImagePoint } from "./types.ts";
@@ -278,12 +279,7 @@ function middling(places: readonly { share: number; aside: number }[]): Side | n
   return [aside, aside + slope];
 }
 
-function lineThrough(places: readonly { share: number; aside: number }[]): Side | null {
-  const mean = (of: (p: { share: number; aside: number }) => number) =>
-    places.reduce((sum, p) => sum + of(p), 0) / places.length;
-  const [share, aside] = [mean((p) => p.share), mean((p) => p.aside)];
-  const spread = mean((p) => (p.share - share) ** 2);
-  if (!(spread > 0)) return null;
-  const slope = mean((p) => (p.share - share) * (p.aside - aside)) / spread;
-  return [aside - slope * share, aside + slope * (1 - share)];
+function lineThrough(places: readonly { share: number; aside: number }[]): Side {
+  const { m, b } = linearRegression(places.map((p) => [p.share, p.aside]));
+  return [b, b + m];
 }

@@ -43,7 +43,8 @@ export function scaleStandardError(map: GroundMap): number {
 
 /**
  * By what share lengths on the ground come out too short when the poles lie that high and nobody says so: the picture
- * shows it by nothing, for a raised row looks like one on the ground seen from lower. Null where the camera is not known.
+ * shows it by nothing, for a raised row looks like one on the ground seen from lower (similar triangles under the camera).
+ * Null where the camera is not known.
  */
 export function heightLeftOutShare(map: GroundMap, poleHeightM: number): number | null {
   return map.camera && map.camera.heightM > 0 ? poleHeightM / (map.camera.heightM + poleHeightM) : null;

@@ -28,7 +28,8 @@ interface Moment {
 /**
  * A zip of PNG pictures, one for each landing in the middle of its stance, with poles, gaps and landings drawn in.
  * The judgement must hold passes of this clip only. Without a map of the ground the pictures stay plain.
- * @throws Error with a sentence when there is no landing; the signal's reason when aborted.
+ * @throws Error with a sentence when there is no landing; ClipError when the film can't be read; either that or the
+ * signal's reason when the signal goes up.
  */
 export async function exportFramesZip(
   reader: ClipReader,
