@@ -94,6 +94,8 @@ export default defineConfig({
           fileParallelism: false,
           testTimeout: 300_000,
           hookTimeout: 300_000,
+          // What a screen shows next is waited for, as long as a busy machine needs to draw it.
+          expect: { poll: { timeout: 30_000 } },
         },
       },
     ],

@@ -71,7 +71,7 @@ describe("a clip", () => {
     await takeClip(largeFilm);
     await page.getByText("There is no room to keep this film on the device.").waitFor();
     await page.getByText("Length").waitFor();
-    expect(await page.getByRole("button", { name: "Mark the poles" }).isEnabled()).toBe(true);
+    await expect.poll(() => page.getByRole("button", { name: "Mark the poles" }).isEnabled()).toBe(true);
     await goTo("/dogs", "Dogs");
     await page.getByRole("link", { name: /Otto/ }).waitFor();
   });
@@ -90,7 +90,7 @@ describe("a clip", () => {
     await page.reload();
     await page.getByRole("button", { name: "Mark the poles" }).waitFor();
     await goTo("/sessions", "Sessions");
-    expect(await page.locator(".kennel-row").count()).toBe(1);
+    await expect.poll(() => page.locator(".kennel-row").count()).toBe(1);
   });
 });
 
@@ -157,7 +157,7 @@ describe("a dog with sessions", () => {
     await page.goto(clip);
     await page.reload();
     await page.getByText(/This clip is not on this device/).waitFor();
-    expect(await filmFiles()).toBe(0);
+    await expect.poll(filmFiles).toBe(0);
   });
 });
 
@@ -232,7 +232,7 @@ describe("a device that comes from an earlier version", () => {
     await goTo("/dogs/d1", "Juniper");
     await page.getByText("Kept since the first version.").waitFor();
     await goTo("/sessions/s1", "Juniper");
-    expect(await page.getByLabel("Notes").inputValue()).toBe("By hand.");
+    await expect.poll(() => page.getByLabel("Notes").inputValue()).toBe("By hand.");
     await page.getByRole("button", { name: "Delete this session" }).click();
     await page.getByRole("button", { name: "Delete the session" }).click();
     await page.getByText("None yet. The first clip starts one.").waitFor();

@@ -228,7 +228,9 @@ it("a dog's week in a kennel of five, and the same on another device", { timeout
     await look(desk, screen);
   }
   await goTo(desk.page, sessionPath, "Hazel");
-  expect(await desk.page.getByLabel("Notes").inputValue()).toBe("Hot by noon; stopped after one pass.");
+  await expect
+    .poll(() => desk.page.getByLabel("Notes").inputValue())
+    .toBe("Hot by noon; stopped after one pass.");
   await goTo(desk.page, `${clipPath}verdict`, "Verdict");
   await desk.page.locator('.verdict[data-kind="fits"]').waitFor();
   await look(desk, "19-verdict");

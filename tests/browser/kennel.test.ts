@@ -195,9 +195,9 @@ describe("a kennel", () => {
     await goTo(page, "/dogs", "Dogs");
     await page.getByRole("button", { name: "Remove the examples" }).click();
     await page.getByRole("link", { name: /Juniper/ }).waitFor({ state: "detached" });
-    expect(await page.getByRole("link", { name: /Hazel/ }).count()).toBe(1);
+    await expect.poll(() => page.getByRole("link", { name: /Hazel/ }).count()).toBe(1);
     await goTo(page, "/sessions", "Sessions");
-    expect(await page.getByText("None yet.").count()).toBe(1);
+    await expect.poll(() => page.getByText("None yet.").count()).toBe(1);
     await context.close();
   });
 
@@ -254,9 +254,9 @@ describe("a kennel", () => {
     await page.getByRole("heading", { name: "First the veterinarian" }).waitFor();
     expect(await page.getByRole("button", { name: "Plan this row" }).count()).toBe(0);
     const goOn = page.getByRole("button", { name: "Go on" });
-    expect(await goOn.isDisabled()).toBe(true);
+    await expect.poll(() => goOn.isDisabled()).toBe(true);
     await page.getByLabel(/A veterinarian has examined Wren/).check();
-    expect(await goOn.isDisabled()).toBe(true);
+    await expect.poll(() => goOn.isDisabled()).toBe(true);
     await page.getByLabel("Who").fill("Dr. B. Example");
     await goOn.click();
     await page.getByText("Walk: floor to point of shoulder, 31 cm.").waitFor();

@@ -163,6 +163,7 @@ describe("the path of one clip", () => {
     await toPoles(page);
     await markRow(page, true);
     // The taps lie on the poles' ends: no pole may be off by more than a finger's breadth.
+    await page.locator(".pole-list-off").nth(5).waitFor();
     const offs = await page.locator(".pole-list-off").allTextContents();
     expect(offs).toHaveLength(6);
     for (const off of offs) expect(Math.abs(Number.parseFloat(off.replace("−", "-")))).toBeLessThan(2.5);
@@ -172,21 +173,21 @@ describe("the path of one clip", () => {
     await page.getByRole("progressbar", { name: "How much is done" }).waitFor();
     await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor({ timeout: 240_000 });
     const sentence = await page.locator(".verdict-sentence").textContent();
-    expect(await page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
+    await expect.poll(() => page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
     await expectNoBarrier(page);
 
     await page.reload();
     await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor();
-    expect(await page.locator(".verdict-sentence").textContent()).toBe(sentence);
+    await expect.poll(() => page.locator(".verdict-sentence").textContent()).toBe(sentence);
 
     await page.goto(site.url);
     await page.reload();
     await page.getByRole("link", { name: /No dog named/ }).click();
     await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor();
-    expect(await page.locator(".verdict-sentence").textContent()).toBe(sentence);
+    await expect.poll(() => page.locator(".verdict-sentence").textContent()).toBe(sentence);
     await page.getByRole("link", { name: "Poles" }).click();
     await page.locator(".pole-list li").nth(5).waitFor();
-    expect(await page.getByLabel("Spacing, pole to pole").inputValue()).toBe("50");
+    await expect.poll(() => page.getByLabel("Spacing, pole to pole").inputValue()).toBe("50");
   });
 
   it("runs the demo clip with one click; a corrected landing changes, comes back, and is told apart in the export", async () => {
@@ -198,14 +199,16 @@ describe("the path of one clip", () => {
     await stanceBars(page).first().waitFor();
     await expectNoBarrier(page);
     const before = await stanceBars(page).evaluateAll((bars) => bars.map((bar) => bar.ariaLabel));
-    expect(await page.getByRole("button", { name: "Undo" }).isDisabled()).toBe(true);
+    await expect.poll(() => page.getByRole("button", { name: "Undo" }).isDisabled()).toBe(true);
 
     await stanceBars(page).nth(1).click();
     const panel = page.getByRole("region", { name: "The chosen landing" });
     await panel.getByRole("button", { name: "Delete this landing" }).click();
-    expect(await stanceBars(page).count()).toBe(before.length - 1);
+    await expect.poll(() => stanceBars(page).count()).toBe(before.length - 1);
     await page.getByRole("button", { name: "Undo" }).click();
-    expect(await stanceBars(page).evaluateAll((bars) => bars.map((bar) => bar.ariaLabel))).toEqual(before);
+    await expect
+      .poll(() => stanceBars(page).evaluateAll((bars) => bars.map((bar) => bar.ariaLabel)))
+      .toEqual(before);
 
     // Dragged on the picture: chosen, brought to its frame, moved by some pixels.
     await stanceBars(page).nth(1).click();
@@ -252,7 +255,7 @@ describe("the path of one clip", () => {
       const at = await onPage(page, groundToImage(map, landing));
       await page.mouse.click(at.x, at.y);
     }
-    expect(await stanceBars(page).count()).toBe(hind.length);
+    await expect.poll(() => stanceBars(page).count()).toBe(hind.length);
 
     await page.getByRole("button", { name: "To the verdict" }).click();
     await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor();
@@ -305,7 +308,7 @@ describe("the picture under two fingers", () => {
     }
     await touch.send("Input.dispatchTouchEvent", { type: "touchEnd", touchPoints: [] });
     expect(await page.locator(".pole-end").count()).toBe(0);
-    expect(await page.getByRole("button", { name: "Whole picture" }).isEnabled()).toBe(true);
+    await expect.poll(() => page.getByRole("button", { name: "Whole picture" }).isEnabled()).toBe(true);
 
     // Three times as large: a tap 60 px beside the middle means a place 20 px beside it on the whole picture.
     await page.getByRole("button", { name: "Snap to the pole's end" }).click();
@@ -323,7 +326,7 @@ describe("an analysis that is stopped", () => {
     await page.getByRole("button", { name: "Try the demo clip" }).click();
     await page.getByRole("button", { name: "Stop" }).click({ timeout: 60_000 });
     await page.getByText("Stopped. Your poles are kept").waitFor();
-    expect(await page.getByRole("button", { name: "Try again" }).isEnabled()).toBe(true);
+    await expect.poll(() => page.getByRole("button", { name: "Try again" }).isEnabled()).toBe(true);
     await page.getByRole("link", { name: "Mark by hand" }).click();
     await page.getByText("Mark the landings by hand:").waitFor();
     await page.getByRole("navigation").getByRole("link", { name: "Poles" }).click();
@@ -349,7 +352,7 @@ describe("an analysis whose worker breaks", () => {
     }, trap);
     await page.locator("[data-taken-up]").waitFor({ timeout: 120_000 });
     await page.getByRole("heading", { name: "Verdict", exact: true }).waitFor({ timeout: 240_000 });
-    expect(await page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
+    await expect.poll(() => page.locator(".verdict").getAttribute("data-kind")).toBe(truth.verdict);
   });
 });
 
@@ -379,7 +382,7 @@ describe("a clip that the browser cannot decode", () => {
     const at = await page.locator(".stage").boundingBox();
     if (!at) throw new Error("There is no picture on this screen.");
     await page.mouse.click(at.x + 150, at.y + 130);
-    expect(await stanceBars(page).count()).toBe(1);
+    await expect.poll(() => stanceBars(page).count()).toBe(1);
   });
 });
 
@@ -403,11 +406,11 @@ describe("the poles by keyboard", () => {
     expect((await x()) - start).toBeCloseTo(11 * scale, 4);
     // The run of nudges is one step back, the mark itself another.
     await page.keyboard.press("Control+z");
-    expect(await x()).toBeCloseTo(start, 4);
+    await expect.poll(x).toBeCloseTo(start, 4);
     await page.keyboard.press("Control+z");
     expect(await mark.count()).toBe(0);
     await page.keyboard.press("Control+y");
-    expect(await mark.count()).toBe(1);
+    await expect.poll(() => mark.count()).toBe(1);
   });
 });
 
@@ -421,7 +424,7 @@ describe("what goes wrong is said in a sentence", () => {
     });
     const alert = page.getByRole("alert");
     await alert.waitFor();
-    expect(await alert.textContent()).toMatch(/notes\.mp4.*\./s);
+    await expect.poll(() => alert.textContent()).toMatch(/notes\.mp4.*\./s);
     expect(new URL(page.url()).hash).toMatch(/^(#\/)?$/);
     await page.getByText("None yet. Your first clip starts one.").waitFor();
 
@@ -456,7 +459,7 @@ describe("what goes wrong is said in a sentence", () => {
   it("when no pole is marked", async () => {
     const page = await openApp();
     await toPoles(page);
-    expect(await page.getByRole("button", { name: "Find the landings" }).isDisabled()).toBe(true);
+    await expect.poll(() => page.getByRole("button", { name: "Find the landings" }).isDisabled()).toBe(true);
     await page.goto(page.url().replace("/poles", "/run"));
     await page.getByText("The poles of this clip are not marked yet").waitFor();
   });
@@ -475,9 +478,9 @@ describe("what goes wrong is said in a sentence", () => {
       await spacing.fill(typed);
       const alert = page.getByRole("alert");
       await alert.waitFor();
-      expect(await alert.textContent()).toContain(said);
-      expect(await alert.textContent()).toContain("between 10 cm and 3 m");
-      expect(await go.isDisabled()).toBe(true);
+      await expect.poll(() => alert.textContent()).toContain(said);
+      await expect.poll(() => alert.textContent()).toContain("between 10 cm and 3 m");
+      await expect.poll(() => go.isDisabled()).toBe(true);
     }
     await spacing.fill("abc");
     await page.getByText("Type a plain number").waitFor();
@@ -494,15 +497,15 @@ describe("what goes wrong is said in a sentence", () => {
     await page.getByLabel("Spacing, pole to pole").fill("50");
     const alert = page.getByRole("alert");
     await alert.waitFor();
-    expect(await alert.textContent()).toContain("not in the order of the row");
-    expect(await alert.textContent()).toContain("pole 2");
-    expect(await page.getByRole("button", { name: "Find the landings" }).isDisabled()).toBe(true);
+    await expect.poll(() => alert.textContent()).toContain("not in the order of the row");
+    await expect.poll(() => alert.textContent()).toContain("pole 2");
+    await expect.poll(() => page.getByRole("button", { name: "Find the landings" }).isDisabled()).toBe(true);
   });
 
   it("when a clip is asked for that is not on this device", async () => {
     const page = await openApp();
     await page.goto(`${site.url}#/clip/0123456789abcdef/verdict`);
-    expect(await page.getByRole("alert").textContent()).toContain("not on this device");
+    await expect.poll(() => page.getByRole("alert").textContent()).toContain("not on this device");
   });
 });
 

@@ -77,7 +77,7 @@ test("shows the report as it prints, for the width it has, without a second scro
   ] as const) {
     await page.setViewportSize({ width: widthPx, height: 844 });
     await sheet.locator(`svg[aria-labelledby^=footprints-${wide ? "wide" : "narrow"}]`).waitFor();
-    expect(await sheet.locator("svg[aria-labelledby^=footprints-wide]").isVisible()).toBe(wide);
+    await expect.poll(() => sheet.locator("svg[aria-labelledby^=footprints-wide]").isVisible()).toBe(wide);
     const scrolls = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     expect(scrolls).toBeLessThanOrEqual(0);
     await page.waitForFunction(() => {
@@ -101,7 +101,7 @@ test("begins with the report on one page, which prints on one sheet", async () =
   expect(pdf.toString("latin1").match(/\/Type\s*\/Page\b(?!s)/g)).toHaveLength(1);
   await paper.context().close();
   // The frame that is printed from wears the same look as the file.
-  expect(await sheet.locator("body.one-page").count()).toBe(1);
+  await expect.poll(() => sheet.locator("body.one-page").count()).toBe(1);
 });
 
 test("prints the sheet, not the screen around it", async () => {
@@ -111,7 +111,7 @@ test("prints the sheet, not the screen around it", async () => {
     inner.print = () => document.body.setAttribute("data-printed", inner.document.title);
   });
   await page.getByRole("button", { name: "Print or save as PDF" }).click();
-  expect(await page.getAttribute("body", "data-printed")).toBe("Pole spacing report: Juniper");
+  await expect.poll(() => page.getAttribute("body", "data-printed")).toBe("Pole spacing report: Juniper");
 });
 
 test("shares the page where the device has a share sheet, and takes a refusal calmly", async () => {
@@ -180,9 +180,9 @@ test("puts film pictures into the report and takes them out again", async () => 
   const pictures = page.frameLocator(".report-sheet").locator(".frames img");
   await page.getByRole("button", { name: "Film pictures into the report" }).click();
   await pictures.first().waitFor();
-  expect(await pictures.count()).toBeGreaterThanOrEqual(4);
+  await expect.poll(() => pictures.count()).toBeGreaterThanOrEqual(4);
   await page.getByRole("button", { name: "Leave film pictures out" }).click();
-  await expect.poll(() => pictures.count()).toBe(0);
+  expect(await pictures.count()).toBe(0);
 });
 
 test("says what to do when the film is gone, and still gives everything else", async () => {
@@ -205,7 +205,7 @@ test("a session of two clips gives each clip's numbers and pictures", async () =
   const csv = csvParse((await taken("Landings CSV")).bytes.toString());
   expect(csv).toHaveLength(2 * truth.landings.length);
   expect(new Set(csv.map((row) => row.landing)).size).toBe(csv.length);
-  expect(await page.getByRole("button", { name: "Pictures of clip 2" }).count()).toBe(1);
+  await expect.poll(() => page.getByRole("button", { name: "Pictures of clip 2" }).count()).toBe(1);
 });
 
 test("has no accessibility faults that axe can see", async () => {

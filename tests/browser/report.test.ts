@@ -92,9 +92,11 @@ test("report.html fits a phone and a desk without sideways scrolling", async () 
       .evaluateAll((all) => Math.max(...all.map((one) => one.getBoundingClientRect().right)));
     expect(body!.width).toBeLessThanOrEqual(widthPx);
     expect(widest).toBeLessThanOrEqual(widthPx + 0.5);
-    expect(await opened.locator("#footprints-wide-title").count()).toBe(1);
-    expect(await opened.locator("svg[aria-labelledby^=footprints-wide]").isVisible()).toBe(wide);
-    expect(await opened.locator("svg[aria-labelledby^=footprints-narrow]").isVisible()).toBe(!wide);
+    await expect.poll(() => opened.locator("#footprints-wide-title").count()).toBe(1);
+    await expect.poll(() => opened.locator("svg[aria-labelledby^=footprints-wide]").isVisible()).toBe(wide);
+    await expect
+      .poll(() => opened.locator("svg[aria-labelledby^=footprints-narrow]").isVisible())
+      .toBe(!wide);
     await close();
   }
 });
