@@ -30,42 +30,60 @@ const MOST_MISSED = 2;
 /** A stand must bring more than this to be worth having. */
 const ENTRY_COST = 0.5;
 
+/** What stood still, of one pair of feet. */
+export interface StandsOfPair {
+  stands: Stand[];
+  /** The end of its stances that is known best. */
+  timedBy: "touch-down" | "lift-off";
+}
+
 /**
- * Picks, from everything that stood still, the sequence that two feet taking turns would leave: each step about
- * as long and as quick as the others, by the end of the stance that is known best. Every step length is tried, and the best-scoring sequence wins (dynamic
- * programming over stands in time order).
+ * Picks, from everything that stood still, the sequences that the hind and the fore feet taking turns would leave: each
+ * step about as long and as quick as the others, and as long behind as in front, for it is one dog. Every step length
+ * is tried, and the best-scoring two sequences win (dynamic programming over stands in time order).
  */
-export function chainStands(
-  stands: Stand[],
+export function chainStands<Pair extends string>(
+  pairs: Record<Pair, StandsOfPair>,
   direction: 1 | -1,
   speedMps: number,
-  timedBy: "touch-down" | "lift-off",
-): Chain {
-  const none: Chain = { links: [], stepM: 0, stepS: 0, score: 0 };
-  if (stands.length === 0) return none;
+): Record<Pair, Chain> {
+  const names = Object.keys(pairs) as Pair[];
+  const read = names.map((name) => inOrder(pairs[name]));
+  let best = read.map(() => NO_CHAIN);
+  for (let stepM = 0.1; stepM < 1.3; stepM *= 1.04) {
+    const chains = read.map((pair) => bestChain(pair, direction, stepM, stepM / speedMps));
+    if (scoreOf(chains) > scoreOf(best)) best = chains;
+  }
+  // Once more around the steps really taken: the grid of step lengths is coarse.
+  const finest = best.map((chain, i) => {
+    if (chain.links.length < 3) return chain;
+    const again = bestChain(read[i]!, direction, chain.stepM, chain.stepS);
+    return again.score >= chain.score ? again : chain;
+  });
+  return Object.fromEntries(names.map((name, i) => [name, finest[i]!])) as Record<Pair, Chain>;
+}
+
+const NO_CHAIN: Chain = { links: [], stepM: 0, stepS: 0, score: 0 };
+const scoreOf = (chains: Chain[]) => chains.reduce((sum, chain) => sum + chain.score, 0);
+
+interface InOrder {
+  inTime: Stand[];
+  worth: number[];
+  clock: (stand: Stand) => number;
+}
+
+function inOrder({ stands, timedBy }: StandsOfPair): InOrder {
   const clock = (s: Stand) => (timedBy === "touch-down" ? s.onS : s.offS);
   const inTime = [...stands].sort((a, b) => clock(a) - clock(b));
-  const usual = median(inTime.map((s) => s.offS - s.onS));
+  const usual = inTime.length > 0 ? median(inTime.map((s) => s.offS - s.onS)) : 1;
   const worth = inTime.map(
     (s) => 4 * s.strength * Math.min(1, (s.offS - s.onS) / Math.max(usual, 1e-6)) - ENTRY_COST,
   );
-  let best = none;
-  for (let stepM = 0.1; stepM < 1.3; stepM *= 1.04) {
-    const chain = bestChain(inTime, worth, clock, direction, stepM, stepM / speedMps);
-    if (chain.score > best.score) best = chain;
-  }
-  // Once more around the steps really taken: the grid of step lengths is coarse.
-  if (best.links.length >= 3) {
-    const again = bestChain(inTime, worth, clock, direction, best.stepM, best.stepS);
-    if (again.score >= best.score) best = again;
-  }
-  return best;
+  return { inTime, worth, clock };
 }
 
 function bestChain(
-  inTime: Stand[],
-  worth: number[],
-  clock: (stand: Stand) => number,
+  { inTime, worth, clock }: InOrder,
   direction: 1 | -1,
   stepM: number,
   stepS: number,

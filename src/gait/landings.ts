@@ -102,8 +102,16 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
   };
   // At one place a fore stance comes before the hind stance: lift-off is the cleaner end of a hind stance,
   // touch-down that of a fore stance.
-  const hind = onItsTrack(chainStands(stands(true), path.direction, path.speedMps, "lift-off"));
-  const fore = onItsTrack(chainStands(stands(false), path.direction, path.speedMps, "touch-down"));
+  const chains = chainStands(
+    {
+      hind: { stands: stands(true), timedBy: "lift-off" },
+      fore: { stands: stands(false), timedBy: "touch-down" },
+    },
+    path.direction,
+    path.speedMps,
+  );
+  const hind = onItsTrack(chains.hind);
+  const fore = onItsTrack(chains.fore);
   const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
   const pace = paceOf(hind, path.direction) ?? {
     speedMps: path.speedMps,
