@@ -6,6 +6,7 @@ import type { ClipFrame, ClipReader, FrameNeed } from "../video/types.ts";
 import { createCameraWatch, type WatchPoles } from "./camera-watch.ts";
 import type { FrameLook, Sights } from "./evidence.ts";
 import { createFollower } from "./follow.ts";
+import { paceFor } from "./pace.ts";
 import { createGroundStrip } from "./strip.ts";
 import type { AnalysisProgress } from "./types.ts";
 import { whereabouts } from "./whereabouts.ts";
@@ -32,10 +33,8 @@ export interface Seen extends Sights {
   storyOf: (passes: readonly Crossing[]) => PoleStory;
 }
 
-/** Nothing in a dog's stance needs more frames a second than this; faster films are thinned. */
-const FRAMES_PER_SECOND = 60;
-/** Looks of the network: 20 lost verdicts on the clips with known truth. */
-const LOOKS_PER_SECOND = 30;
+/** Half of a frame of a phone's film, seconds: what is due a moment later is due now. */
+const HALF_FRAME_S = 0.5 / 60;
 /** Looks that may wait for their turn while frames after them are read. */
 const MOST_WAITING = 3;
 
@@ -72,15 +71,19 @@ export async function lookThrough(
   const purposeOf = (timeS: number): Use => {
     // The frame on which the poles were tapped must be placed itself, not by a neighbour.
     const tapped = Math.abs(timeS - referenceS) < 0.5 / facts.meanFps;
-    if (timeS - seenS < 0.75 / FRAMES_PER_SECOND) return tapped && !camera.still ? "camera" : "none";
-    seenS = timeS;
+    // Only by answers that are in whichever thread is faster.
+    const pace = paceFor(looks.slice(0, Math.max(0, looks.length - MOST_WAITING)), camera.still);
     const within = timeS >= stretch.fromS - 1e-6 && timeS <= stretch.toS + 1e-6;
-    if (timeS - lookedS > 1 / LOOKS_PER_SECOND - 0.5 / FRAMES_PER_SECOND) {
+    if (timeS - lookedS > 1 / pace.looks - HALF_FRAME_S) {
       lookedS = timeS;
+      seenS = timeS;
       return within ? "look" : "camera";
     }
     if (tapped && !camera.still) return "camera";
-    return within && camera.still && strip ? "strip" : "none";
+    if (!within || !camera.still || !strip || timeS - seenS < 1 / pace.strips - HALF_FRAME_S / 2)
+      return "none";
+    seenS = timeS;
+    return "strip";
   };
   const need = (timeS: number): FrameNeed => {
     const use = uses.get(timeS) ?? purposeOf(timeS);

@@ -4,7 +4,7 @@ import type { GroundMap } from "../ground/types.ts";
 import { gatherEvidence, type Sights } from "./evidence.ts";
 
 /** New looks of the dog between two tellings. */
-const LOOKS_BETWEEN = 3;
+const LOOKS_BETWEEN = 2;
 /** At most this share of the time is spent on telling. */
 const SHARE_OF_TIME = 0.08;
 
