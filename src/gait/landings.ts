@@ -25,7 +25,7 @@ const FEWEST_FOR_PACE = 6;
 const FEWEST_FOR_TRACK = 4;
 /** Of the way to its foot's track, a landing goes this share: tracks are known to 2 cm, single landings to 5. */
 const TRACK_TRUST = 0.85;
-const TRACK_SD_M = 0.02;
+const TRACK_SD_M = 0.012;
 /** Metres across per metre along. */
 const STEEPEST_COURSE = 0.12;
 /** How well one landing is placed across the row, metres. */
@@ -110,8 +110,7 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
     path.direction,
     path.speedMps,
   );
-  const hind = onItsTrack(chains.hind);
-  const fore = onItsTrack(chains.fore);
+  const { hind, fore } = onTheirTracks(chains);
   const sides = tellSides(hind, fore, path.direction * (evidence.xRunsRight ? 1 : -1) > 0);
   const pace = paceOf(hind, path.direction) ?? {
     speedMps: path.speedMps,
@@ -284,46 +283,72 @@ function sharpened(stand: Stand, candidates: PawCandidate[], path: BodyPath): St
   };
 }
 
+interface BothChains {
+  hind: Chain;
+  fore: Chain;
+}
+
 /**
  * A paw half hidden by a pole or by grass is marked too high in the picture, which puts it too far away and, seen
- * aslant, too far along. But a dog's feet keep to two tracks: each landing slides along its line of sight most of
- * the way to the track of its own foot.
+ * aslant, too far along. But a dog's feet keep to two tracks, the hind feet to those of the fore feet: each landing
+ * slides along its line of sight most of the way to the track of its own side.
  */
-function onItsTrack(chain: Chain): Chain {
-  const { links } = chain;
-  if (links.length < FEWEST_FOR_TRACK) return chain;
-  const xs = links.map((l) => l.stand.xM);
-  const ys = links.map((l) => l.stand.yM);
-  const seen = [0, 1].map((parity) => ys.filter((_, i) => links[i]!.parity === parity));
-  const [even, odd] = [seen[0]!, seen[1]!];
-  const both = even.length > 1 && odd.length > 1;
-  const nearParity = both && median(even) > median(odd) ? 1 : 0;
-  const apart = both ? trackWidth(Math.abs(median(odd) - median(even))) : 0;
-  const beyond = links.map((l) => (both && l.parity !== nearParity ? apart : 0));
-  // The near feet are seen best: they carry the level, and the far track lies a dog's width behind it.
-  const anchors = links.map((_, i) => i).filter((i) => !both || links[i]!.parity === nearParity);
+function onTheirTracks({ hind, fore }: BothChains): BothChains {
+  const pairs = { hind: sidesOf(hind), fore: sidesOf(fore) };
+  const placed = [...(pairs.hind?.links ?? []), ...(pairs.fore?.links ?? [])];
+  if (placed.length === 0) return { hind, fore };
   const { slope } = theilSen(
-    xs,
-    ys.map((y, i) => y - (links[i]!.parity === nearParity ? 0 : Math.abs(median(odd) - median(even)))),
+    placed.map((l) => l.xM),
+    placed.map((l) => l.yM - l.seenBeyond),
   );
   // A dog led along a row hardly crosses it: a steeper course is noise.
   const course = Math.abs(slope) < STEEPEST_COURSE ? slope : 0;
-  const level = median(anchors.map((i) => ys[i]! - course * xs[i]!));
-  const moved = links.map((link, i) => {
-    const { stand } = link;
-    const track = level + course * stand.xM + beyond[i]!;
-    const dy = TRACK_TRUST * (track - stand.yM);
-    return {
-      ...link,
-      stand: {
-        ...stand,
-        xM: stand.xM + stand.xPerY * dy,
-        yM: stand.yM + dy,
-        xSeM: Math.hypot(stand.xSeM, stand.xPerY * TRACK_SD_M),
-      },
-    };
-  });
-  return { ...chain, links: moved };
+  // The near feet are seen best: they carry the level, and the far track lies a dog's width behind it.
+  const level = median(placed.filter((l) => l.beyond === 0).map((l) => l.yM - course * l.xM));
+  const slid = (chain: Chain, pair: ReturnType<typeof sidesOf>): Chain =>
+    pair === null
+      ? chain
+      : {
+          ...chain,
+          links: chain.links.map((link, i) => {
+            const { stand } = link;
+            const track = level + course * stand.xM + pair.links[i]!.beyond;
+            const dy = TRACK_TRUST * (track - stand.yM);
+            return {
+              ...link,
+              stand: {
+                ...stand,
+                xM: stand.xM + stand.xPerY * dy,
+                yM: stand.yM + dy,
+                xSeM: Math.hypot(stand.xSeM, stand.xPerY * TRACK_SD_M),
+              },
+            };
+          }),
+        };
+  return { hind: slid(hind, pairs.hind), fore: slid(fore, pairs.fore) };
+}
+
+/**
+ * Which landings of a chain lie on the far side, how far beyond the near ones they were seen and are taken to be; null
+ * where too few show it.
+ */
+function sidesOf({ links }: Chain) {
+  if (links.length < FEWEST_FOR_TRACK) return null;
+  const ys = links.map((l) => l.stand.yM);
+  const [even, odd] = [0, 1].map((parity) => ys.filter((_, i) => links[i]!.parity === parity)) as [
+    number[],
+    number[],
+  ];
+  const both = even.length > 1 && odd.length > 1;
+  const nearParity = both && median(even) > median(odd) ? 1 : 0;
+  const seen = both ? Math.abs(median(odd) - median(even)) : 0;
+  const apart = both ? trackWidth(seen) : 0;
+  return {
+    links: links.map(({ stand, parity }) => {
+      const far = both && parity !== nearParity;
+      return { xM: stand.xM, yM: stand.yM, seenBeyond: far ? seen : 0, beyond: far ? apart : 0 };
+    }),
+  };
 }
 
 /**

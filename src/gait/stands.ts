@@ -22,8 +22,6 @@ export interface Stand {
   offS: number;
   xM: number;
   yM: number;
-  /** Spread of the single frames about xM, metres. */
-  xSdM: number;
   xSeM: number;
   /** Change of xM per metre of yM along the line of sight. */
   xPerY: number;
@@ -47,6 +45,9 @@ export interface StandOptions {
 
 /** Share of the body's speed at which a "place" counts as drifting along. Design choice. */
 const DRIFT_SHARE = 0.3;
+/** Usual spread of the looks at one stance, metres, and how many looks that knowledge is worth: on clips with known truth. */
+const USUAL_SPREAD_M = 0.0065;
+const USUAL_LOOKS = 3;
 /** Fewer sightings than this are no stand at any frame rate. */
 const FEWEST_SIGHTINGS = 3;
 
@@ -193,13 +194,14 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
     coreWeights,
   );
   const total = coreWeights.reduce((a, b) => a + b, 0);
-  const spread = Math.sqrt(core.reduce((sum, m) => sum + m.weight * (m.xM - xM) ** 2, 0) / total);
+  const squares = core.reduce((sum, m) => sum + m.weight * (m.xM - xM) ** 2, 0) / total;
   const mapSe = weightedMedian(
     core.map((m) => m.xSeM),
     coreWeights,
   );
-  // Neighbouring frames err alike, so only about every third counts as a fresh look.
-  const looks = Math.max(1, core.length / 3);
+  // A place held between two looks is not a fresh one. A few looks show their own spread badly: what is usual counts too.
+  const looks = new Set(core.map((m) => m.xM)).size;
+  const spread = Math.sqrt((looks * squares + USUAL_LOOKS * USUAL_SPREAD_M ** 2) / (looks + USUAL_LOOKS));
   return {
     firstFrame: first.frame,
     lastFrame: last.frame,
@@ -207,7 +209,6 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
     offS: last.timeS + frameS / 2,
     xM,
     yM,
-    xSdM: spread,
     xSeM: Math.hypot(mapSe, spread / Math.sqrt(looks)),
     xPerY: weightedMedian(
       core.map((m) => m.xPerY ?? 0),

@@ -69,7 +69,7 @@ export function fitGround(marks: PoleMarks, frame: Frame): GroundFit {
     ? (fitWithOwnNoise(kept, priors, expectedSd, [whole.fit.unknowns]) ?? whole)
     : whole;
   const bent = withLens(firm, kept, priors, expectedSd, checked.kind);
-  const map = mapOf(bent, checked);
+  const map = mapOf(bent, checked, marks.poleHeightM);
   if (!map) {
     problems.push(noCamera());
     return { map: null, residuals: [], problems };
@@ -142,7 +142,11 @@ function fitWithOwnNoise(
   return fit && { fit, tapSdPx, freedom };
 }
 
-function mapOf({ fit, tapSdPx, freedom }: NoisyFit, checked: CheckedMarks): GroundMap | null {
+function mapOf(
+  { fit, tapSdPx, freedom }: NoisyFit,
+  checked: CheckedMarks,
+  poleHeightM?: number | undefined,
+): GroundMap | null {
   const mirror = checked.mirror;
   const toImage = (u: Unknowns) => mirrored(planeToImage(cameraOf(u)), mirror);
   const groundToImage = scaledToLast(toImage(fit.unknowns));
@@ -161,6 +165,7 @@ function mapOf({ fit, tapSdPx, freedom }: NoisyFit, checked: CheckedMarks): Grou
     groundToImage,
     poleXM: checked.poleXM,
     poleLengthM: Math.exp(u.logLength),
+    ...(poleHeightM && { poleHeightM }),
     camera: { xM: mirror * u.x, yM: u.y, heightM: camera.height },
     tapSdPx,
     covariance: covariance.every(Number.isFinite) ? covariance : null,

@@ -77,6 +77,8 @@ export interface GroundMap {
   /** Running x of each pole, metres. */
   poleXM: number[];
   poleLengthM: number;
+  /** Height above the ground of the poles' tapped points, metres; 0 where nobody said. */
+  poleHeightM?: number | undefined;
   /** Estimated camera place in ground metres (x, y, height), for paw-height correction; null when unknown. */
   camera: { xM: number; yM: number; heightM: number } | null;
   /** Standard deviation of one tap, pixels, as judged from residuals (never under 0.5). */

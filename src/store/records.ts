@@ -242,6 +242,7 @@ const groundMap = z.looseObject({
   groundToImage: matrix,
   poleXM: z.array(num).max(61),
   poleLengthM: num,
+  poleHeightM: num.optional(),
   camera: z.looseObject({ xM: num, yM: num, heightM: num }).nullable(),
   tapSdPx: num,
   covariance: z.array(num).max(64).nullable(),

@@ -14,7 +14,6 @@ function stand(xM: number, onS: number, strength: number): Stand {
     offS: onS + 0.2,
     xM,
     yM: 0.5,
-    xSdM: 0.005,
     xSeM: 0.01,
     xPerY: 0,
     strength,
