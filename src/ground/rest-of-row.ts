@@ -5,7 +5,7 @@ import type { Frame } from "./marks.ts";
 import { median } from "./patches.ts";
 import type { Picture } from "./picture.ts";
 import { poleLine } from "./pole-line.ts";
-import type { ImagePoint, PoleTap } from "./types.ts";
+import type { GroundMap, ImagePoint, PoleTap } from "./types.ts";
 
 /** A pole with both ends. */
 export type WholePole = Required<{ [End in keyof PoleTap]: ImagePoint }>;
@@ -20,7 +20,7 @@ const SHORTEST_SHARE = 0.4;
 const FAINTEST_SHARE = 0.35;
 /** Its ends are believed when they lie this near to where they should, as a share of its length. */
 const END_SHARE = 0.06;
-/** Of the places looked at, so many that stand out most are followed. */
+/** Of the places looked at, so many that stand out most are followed; and those next to where the pole should lie. */
 const STARTS_FOLLOWED = 10;
 const MOST_POLES = 14;
 
@@ -41,19 +41,75 @@ export function restOfRow(
   const usual = usualBar(picture, tapped);
   if (!usual) return { poles: [...tapped], found: 0 };
   // Bars are followed to the rims of their ends; taps lie in the middle of them.
-  let row = tapped.map((pole) => longer(pole, usual.rimShare));
-  const first = row[0]!;
+  let row = tapped.map((pole): Seen => ({ pole: longer(pole, usual.rimShare), tapped: pole }));
   for (const way of ["on", "back"] as const)
     while (row.length < MOST_POLES) {
       const next = nextPole(picture, way === "on" ? row : row.toReversed(), frame, usual);
       if (!next) break;
-      row = way === "on" ? [...row, next] : [next, ...row];
+      row = way === "on" ? [...row, { pole: next }] : [{ pole: next }, ...row];
     }
-  const before = row.indexOf(first);
+  const whole = explain(row, frame);
   return {
-    poles: row.map((pole, k) => tapped[k - before] ?? longer(pole, -usual.rimShare)),
+    poles: row.map(
+      (seen, k) => seen.tapped ?? longer(whole ? ended(seen.pole, whole, k) : seen.pole, -usual.rimShare),
+    ),
     found: row.length - tapped.length,
   };
+}
+
+/** A pole of the row as the picture shows it; where it was tapped, that too. */
+interface Seen {
+  pole: WholePole;
+  tapped?: WholePole;
+}
+
+/**
+ * The camera that explains a row, and the ends that go with it. Two poles tell little of where the fifth lies, so every
+ * end seen counts; but ends hide behind stands, caps and grass, and such a one is left out, the worst first.
+ */
+function explain(row: readonly Seen[], frame: Frame): { map: GroundMap; ends: PoleTap[] } | null {
+  const ends: PoleTap[] = row.map(({ pole }) => ({ ...pole }));
+  for (;;) {
+    const map = mapOf(ends, frame);
+    if (!map) return null;
+    const misses = row.flatMap(({ pole, tapped }, k) =>
+      tapped
+        ? []
+        : (["near", "far"] as const).flatMap((end) => {
+            const seen = ends[k]![end];
+            return seen
+              ? [{ k, end, share: distance(seen, drawnAt(map, map.poleXM[k]!)[end]) / lengthOf(pole) }]
+              : [];
+          }),
+    );
+    const worst = misses.reduce((a, b) => (b.share > a.share ? b : a), { k: 0, end: "near", share: 0 });
+    if (worst.share < END_SHARE) return { map, ends };
+    ends[worst.k] = { ...ends[worst.k], [worst.end]: undefined };
+  }
+}
+
+/** Pole `k` of a row: its own ends where they go with the row, else where the row puts them, on its own line. */
+function ended(
+  pole: WholePole,
+  { map, ends }: { map: GroundMap; ends: readonly PoleTap[] },
+  k: number,
+): WholePole {
+  const expected = onLine(pole, drawnAt(map, map.poleXM[k]!));
+  return { near: ends[k]?.near ?? expected.near, far: ends[k]?.far ?? expected.far };
+}
+
+/** The points of a pole's line that lie nearest to the ends of another. */
+function onLine(pole: WholePole, { near, far }: WholePole): WholePole {
+  const [dx, dy] = [pole.far.x - pole.near.x, pole.far.y - pole.near.y];
+  const nearest = (p: ImagePoint): ImagePoint => {
+    const t = ((p.x - pole.near.x) * dx + (p.y - pole.near.y) * dy) / (dx * dx + dy * dy);
+    return { x: pole.near.x + t * dx, y: pole.near.y + t * dy };
+  };
+  return { near: nearest(near), far: nearest(far) };
+}
+
+function drawnAt(map: GroundMap, xM: number): WholePole {
+  return { near: groundToImage(map, { xM, yM: 0 }), far: groundToImage(map, { xM, yM: map.poleLengthM }) };
 }
 
 /** A pole with both ends moved outwards by a share of its length. */
@@ -62,7 +118,7 @@ function longer({ near, far }: WholePole, share: number): WholePole {
   return { near: { x: near.x - dx, y: near.y - dy }, far: { x: far.x + dx, y: far.y + dy } };
 }
 
-function mapOf(poles: readonly WholePole[], frame: Frame) {
+function mapOf(poles: readonly PoleTap[], frame: Frame) {
   return fitGround({ timeS: 0, poles: [...poles], gapsM: poles.slice(1).map(() => SOME_GAP_M) }, frame).map;
 }
 
@@ -93,18 +149,14 @@ function usualBar(picture: Picture, tapped: readonly WholePole[]) {
 
 function nextPole(
   picture: Picture,
-  row: readonly WholePole[],
+  row: readonly Seen[],
   frame: Frame,
   usual: { widthShare: number; contrast: number },
 ): WholePole | null {
-  const map = mapOf(row, frame);
-  if (!map) return null;
-  const xM = map.poleXM.at(-1)! + SOME_GAP_M;
-  const drawn = {
-    near: groundToImage(map, { xM, yM: 0 }),
-    far: groundToImage(map, { xM, yM: map.poleLengthM }),
-  };
-  const last = row.at(-1)!;
+  const known = explain(row, frame);
+  if (!known) return null;
+  const drawn = drawnAt(known.map, known.map.poleXM.at(-1)! + SOME_GAP_M);
+  const last = ended(row.at(-1)!.pole, known, row.length - 1);
   const away = distance(middle(drawn.near, drawn.far), middle(last.near, last.far));
   const length = lengthOf(drawn);
   if (!(length > 4 && away > 4 && within(middle(drawn.near, drawn.far), picture))) return null;
@@ -114,7 +166,7 @@ function nextPole(
   };
   const angle = Math.atan2(drawn.far.y - drawn.near.y, drawn.far.x - drawn.near.x);
   const widthPx = Math.max(2, usual.widthShare * away);
-  const starts: { at: ImagePoint; contrast: number }[] = [];
+  const starts: { at: ImagePoint; contrast: number; aside: number }[] = [];
   for (let step = -STEPS_ASIDE; step <= STEPS_ASIDE; step++)
     for (const share of [0.5, 0.3, 0.7]) {
       const by = (step / STEPS_ASIDE) * ASIDE_SHARE * away;
@@ -123,43 +175,33 @@ function nextPole(
         y: drawn.near.y + share * (drawn.far.y - drawn.near.y) + by * along.y,
       });
       if (within(at, picture))
-        starts.push({ at, contrast: standingOut(picture, at, angle, widthPx, 0.15 * length) });
+        starts.push({
+          at,
+          contrast: standingOut(picture, at, angle, widthPx, 0.15 * length),
+          aside: Math.abs(step),
+        });
     }
   starts.sort((a, b) => b.contrast - a.contrast);
   let best: { pole: WholePole; score: number } | null = null;
-  for (const { at } of starts.slice(0, STARTS_FOLLOWED)) {
+  for (const { at } of starts.filter((s, rank) => rank < STARTS_FOLLOWED || s.aside <= 1)) {
     const bar = followBar(picture, at, angle, widthPx);
     if (!bar || bar.contrast < FAINTEST_SHARE * usual.contrast) continue;
-    const seen = asPole(bar, drawn);
-    if (lengthOf(seen) < SHORTEST_SHARE * length) continue;
-    const pole = endsOn(seen, drawn, length);
-    const miss = Math.max(distance(pole.near, drawn.near), distance(pole.far, drawn.far));
+    const pole = asPole(bar, drawn);
+    if (lengthOf(pole) < SHORTEST_SHARE * length) continue;
+    // An end may hide; where the pole's line runs is what the picture shows best.
+    const expected = onLine(pole, drawn);
+    const miss = Math.max(distance(expected.near, drawn.near), distance(expected.far, drawn.far));
     const reach = ASIDE_SHARE * away;
     if (miss > reach) continue;
     const score =
       Math.min(bar.contrast, usual.contrast) *
-      Math.min(1, lengthOf(seen) / length) *
+      Math.min(1, lengthOf(pole) / length) *
       (1 - miss / (2 * reach));
     if (!best || score > best.score) best = { pole, score };
   }
   // The tapped pole itself, seen from too near, is not the next one.
-  if (!best || distance(best.pole.near, last.near) < 0.4 * away) return null;
+  if (!best || distance(onLine(best.pole, drawn).near, last.near) < 0.4 * away) return null;
   return best.pole;
-}
-
-/**
- * The pole's line is what the picture shows best; along it, ends hide behind caps, stands and grass, and the other
- * poles know better how long it is. An end that agrees with them stays.
- */
-function endsOn(seen: WholePole, drawn: WholePole, length: number): WholePole {
-  const [dx, dy] = [seen.far.x - seen.near.x, seen.far.y - seen.near.y];
-  const onLine = (p: ImagePoint): ImagePoint => {
-    const t = ((p.x - seen.near.x) * dx + (p.y - seen.near.y) * dy) / (dx * dx + dy * dy);
-    return { x: seen.near.x + t * dx, y: seen.near.y + t * dy };
-  };
-  const end = (own: ImagePoint, expected: ImagePoint) =>
-    distance(own, onLine(expected)) < END_SHARE * length ? own : onLine(expected);
-  return { near: end(seen.near, drawn.near), far: end(seen.far, drawn.far) };
 }
 
 function asPole(bar: Bar, drawn: WholePole): WholePole {
