@@ -5,6 +5,7 @@ import { IDENTITY } from "../../../src/ground/homography.ts";
 import type { PawPeak } from "../../../src/paws/types.ts";
 import { gatherEvidence } from "../../../src/pipeline/evidence.ts";
 import type { FrameSighting } from "../../../src/pipeline/follow.ts";
+import type { HeldPaw } from "../../../src/pipeline/strip.ts";
 import { simulateEvidence, steadyTrot } from "../../simulated-evidence.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
 import { FULL, type Placed, someRow } from "./cameras.ts";
@@ -21,7 +22,9 @@ export const MARKS_DIFFER = {
   stance: { aheadM: 0.0054, upM: 0.0034, acrossM: 0.01 },
   clip: { aheadM: 0.003, upM: 0.0032 },
 };
-const LOOKS_PER_SECOND = 30;
+/** Pictures of the ground that a trotting dog gets, a second; the network looks at every second of them (`pipeline/pace.ts`). */
+const STRIPS_PER_SECOND = 30;
+const STRIPS_A_LOOK = 2;
 /** A found landing is a true one when it is this near in place, metres. */
 const SAME_PLACE_M = 0.2;
 /** The dog is seen from this far before the row on, and after it, metres. */
@@ -37,7 +40,7 @@ export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed
   const { evidence, truth } = simulateEvidence({
     ...steadyTrot,
     seed: seed + 1,
-    fps: LOOKS_PER_SECOND,
+    fps: STRIPS_PER_SECOND,
     stepM: 0.38 + 0.15 * random(),
     wayM: row.lengthM + 2 * BEFORE_M,
     jitterM: 0,
@@ -48,19 +51,26 @@ export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed
     .filter((l) => l.paw[1] === "H" && l.xM > 0 && l.xM < row.lengthM);
   if (!map) return { errors: [], asked: wanted.length };
   const shown = marking(row.camera, normal);
+  const held = new Map<PawPeak, HeldPaw[]>();
+  const looks = evidence.body
+    .filter(({ frame }) => frame % STRIPS_A_LOOK === 0)
+    .map((body) => {
+      const pawsOf = (frame: number) =>
+        evidence.candidates.filter((c) => c.frame === frame).map((c) => ({ ...c, xM: c.xM - BEFORE_M }));
+      const { frame, timeS } = body;
+      const own = pawsOf(frame);
+      const sighting = sighted(row.camera, shown, { xM: body.xM - BEFORE_M, lengthM: body.lengthM }, own);
+      // A paw that stands in the picture after the look is held there.
+      const next = pawsOf(frame + 1);
+      for (const { peak, paw } of sighting?.marked ?? [])
+        if (next.some((p) => p.xM === paw.xM && p.yM === paw.yM))
+          held.set(peak, [{ frame: frame + 1, timeS: timeS + 1 / STRIPS_PER_SECOND, peak, held: 0.9 }]);
+      return { frame, timeS, sighting: sighting?.sighting ?? null };
+    });
   const sights = {
     frameTimesS: evidence.frameTimesS,
-    looks: evidence.body.map((body) => ({
-      frame: body.frame,
-      timeS: body.timeS,
-      sighting: sighted(
-        row.camera,
-        shown,
-        { xM: body.xM - BEFORE_M, lengthM: body.lengthM },
-        evidence.candidates.filter((c) => c.frame === body.frame).map((c) => ({ ...c, xM: c.xM - BEFORE_M })),
-      ),
-    })),
-    motion: null,
+    looks,
+    motion: { feet: [], readings: new Map(), held },
     referenceOf: () => IDENTITY,
   };
   const { passes } = findLandings(gatherEvidence(sights, map));
@@ -103,16 +113,23 @@ function marking(camera: Camera, normal: () => number) {
   };
 }
 
-/** What the network would answer to a frame: its marks, and the dog's box around them. */
+interface SimulatedPaw {
+  xM: number;
+  yM: number;
+  score: number;
+  hind: number;
+  contact: number;
+}
+
+/** What the network would answer to a frame: its marks, each with its paw, and the dog's box around them. */
 function sighted(
   camera: Camera,
   shown: ReturnType<typeof marking>,
   body: { xM: number; lengthM: number },
-  paws: readonly { xM: number; yM: number; score: number; hind: number; contact: number }[],
-): FrameSighting | null {
-  const draw = (xM: number, yM: number, heightM: number) => project(camera, xM, yM, heightM);
+  paws: readonly SimulatedPaw[],
+): { sighting: FrameSighting; marked: { peak: PawPeak; paw: SimulatedPaw }[] } | null {
   const corners = [-0.5, 0.5].flatMap((side) =>
-    [0, DOG_HEIGHT_M].map((z) => draw(body.xM + side * body.lengthM, 0.45, z)),
+    [0, DOG_HEIGHT_M].map((z) => project(camera, body.xM + side * body.lengthM, 0.45, z)),
   );
   if (corners.some((p) => p === null)) return null;
   const xs = corners.map((p) => p!.x);
@@ -123,11 +140,12 @@ function sighted(
     width: Math.max(...xs) - Math.min(...xs),
     height: Math.max(...ys) - Math.min(...ys),
   };
-  const peaks = paws.flatMap((paw): PawPeak[] => {
+  const marked = paws.flatMap((paw) => {
     const p = shown(paw);
     if (!p || p.x < 0 || p.x > FULL.widthPx) return [];
     const { score, hind, contact } = paw;
-    return [{ ...p, score, hind, contact }];
+    return [{ peak: { ...p, score, hind, contact }, paw }];
   });
-  return { box, dogScore: 0.9, cut: box.x < 0 || box.x + box.width > FULL.widthPx, peaks };
+  const cut = box.x < 0 || box.x + box.width > FULL.widthPx;
+  return { sighting: { box, dogScore: 0.9, cut, peaks: marked.map((m) => m.peak) }, marked };
 }
