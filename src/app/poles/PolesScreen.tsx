@@ -1,4 +1,4 @@
-import { useEffect, useState } from "react";
+import { useEffect, useRef, useState } from "react";
 import { useLocation } from "wouter";
 import { getReady } from "../../pipeline/analyse.ts";
 import { useBench } from "../bench.ts";
@@ -60,10 +60,11 @@ function Poles({ film }: { film: Film }) {
   const marking = useMarking({ facts, bitmap: shown?.bitmap ?? null, timeS, onMarkedFrame });
   const { marks, row, fit, chosen, seekResult, edit } = marking;
 
+  const stage = useRef<HTMLDivElement>(null);
   /** On a phone the picture has been scrolled away where an end is asked for. */
   const ask = (slot: Slot) => {
     marking.setSlot(slot);
-    document.querySelector(".poles-stage")?.scrollIntoView({ block: "center" });
+    stage.current?.scrollIntoView({ block: "center" });
   };
   const ready = fit?.map != null && !fit.problems.some((one) => !one.usable);
   useEffect(() => {
@@ -78,7 +79,7 @@ function Poles({ film }: { film: Film }) {
       path={<PathOf state={state} current="poles" />}
       picture={
         <div className="look">
-          <div className="look-stage poles-stage">
+          <div className="look-stage poles-stage" ref={stage}>
             <PoleStage
               marking={marking}
               bitmap={shown?.bitmap ?? null}

@@ -1,5 +1,7 @@
+import { ASSUMED_POLE_LENGTH_M } from "../../ground/marks.ts";
 import type { PoleMarks } from "../../ground/types.ts";
 import type { Units } from "../../store/types.ts";
+import { length } from "../lengths.ts";
 import { LengthField } from "../shell/LengthField.tsx";
 import { gapOf, type Row } from "./marking.ts";
 
@@ -91,7 +93,6 @@ export function RowFields(props: RowFieldsProps) {
           hint="end to end"
           valueM={props.poleLengthM}
           units={units}
-          placeholder={units === "cm" ? "else 90" : "else 35"}
           onChange={(valueM) => props.onPole({ poleLengthM: valueM || undefined })}
         />
         <LengthField
@@ -103,6 +104,12 @@ export function RowFields(props: RowFieldsProps) {
           onChange={(valueM) => props.onPole({ poleHeightM: valueM ?? undefined })}
         />
       </div>
+      {props.poleLengthM === null && (
+        <p className="soft small">
+          Without a pole length, poles of about {length(ASSUMED_POLE_LENGTH_M, units)} are assumed and the
+          picture says how far that is off. A measured length is surer.
+        </p>
+      )}
     </section>
   );
 }
