@@ -25,9 +25,11 @@ export function snapToPole(picture: Picture, tap: ImagePoint, radiusPx: number):
     const length = Math.hypot(bar.ends[1].x - bar.ends[0].x, bar.ends[1].y - bar.ends[0].y);
     if (length < Math.max(radiusPx, 3 * bar.widthPx)) continue;
     for (const end of [0, 1] as const) {
-      const miss = Math.hypot(bar.ends[end].x - centre.x, bar.ends[end].y - centre.y);
+      // The finger means the middle line's end, which lies half a width before the rim.
+      const middle = towards(bar.ends[end], bar.ends[end === 0 ? 1 : 0], bar.widthPx / 2);
+      const miss = Math.hypot(middle.x - centre.x, middle.y - centre.y);
       if (miss > radiusPx) continue;
-      const score = bar.contrast * Math.min(length, 6 * radiusPx) * (1 - 0.5 * (miss / radiusPx));
+      const score = bar.contrast * Math.min(length, 6 * radiusPx) * (1 - miss / radiusPx);
       if (!best || score > best.score) best = { bar, end, score };
     }
   }
