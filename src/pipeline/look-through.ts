@@ -36,7 +36,7 @@ export interface Seen extends Sights {
 /** Half of a frame of a phone's film, seconds: what is due a moment later is due now. */
 const HALF_FRAME_S = 0.5 / 60;
 /** Looks that may wait for their turn while frames after them are read. */
-const MOST_WAITING = 3;
+const MOST_WAITING = 2;
 
 /** What is done with a frame. */
 type Use = "look" | "strip" | "camera" | "none";

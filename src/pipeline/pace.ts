@@ -13,8 +13,8 @@ export interface Pace {
 const MOST_LOOKS = 30;
 /** Searches, and looks at a dog however slow. */
 const FEWEST_LOOKS = 10;
-/** Nothing holds a paw between the looks of a moving camera, and the picture does not tell the dog's speed. */
-const LOOKS_OF_A_MOVING_CAMERA = 20;
+/** While its speed is not known: at first, and wherever the camera moves too. */
+const LOOKS_AT_UNKNOWN_SPEED = 20;
 /** Frames a second of a phone's film. */
 const USUAL_FPS = 60;
 /** Pictures of the ground for each look: they hold its paws up to the next one. */
@@ -38,23 +38,18 @@ const OVER_S = 0.4;
  */
 export function paceFor(looks: readonly FrameLook[], cameraStill: boolean): Pace {
   const lengths = lengthsPerSecond(looks);
-  const wanted =
-    lengths === "unknown"
-      ? MOST_LOOKS
-      : lengths === "no dog"
-        ? FEWEST_LOOKS
-        : (LOOKS_A_STANCE * lengths) / STANCE_LENGTHS;
-  const least = cameraStill || lengths === "no dog" ? FEWEST_LOOKS : LOOKS_OF_A_MOVING_CAMERA;
+  const wanted = lengths === "unknown" ? LOOKS_AT_UNKNOWN_SPEED : (LOOKS_A_STANCE * lengths) / STANCE_LENGTHS;
+  const least = cameraStill || lengths === 0 ? FEWEST_LOOKS : LOOKS_AT_UNKNOWN_SPEED;
   const perSecond = Math.min(MOST_LOOKS, Math.max(least, wanted));
   // Every second, third … frame of a film of sixty a second.
   const looksASecond = USUAL_FPS / Math.floor(USUAL_FPS / perSecond);
   return { looks: looksASecond, strips: STRIPS_A_LOOK * looksASecond };
 }
 
-/** Lengths of its own that the dog goes in a second. */
-function lengthsPerSecond(looks: readonly FrameLook[]): number | "no dog" | "unknown" {
+/** Lengths of its own that the dog goes in a second; none where there is no dog. */
+function lengthsPerSecond(looks: readonly FrameLook[]): number | "unknown" {
   const last = looks.at(-1);
-  if (!last?.sighting) return "no dog";
+  if (!last?.sighting) return 0;
   let first = last;
   for (let i = looks.length - 2; i >= 0 && looks[i]!.sighting; i--) {
     first = looks[i]!;

@@ -39,12 +39,12 @@ describe("how often to look", () => {
   it("is often until the dog's speed is known, seldom with nobody there", () => {
     expect(paceFor([], true).looks).toBe(10);
     expect(paceFor([nobody], true).looks).toBe(10);
-    expect(paceFor(looksAt(1, 0.2), true).looks).toBe(30);
+    expect(paceFor(looksAt(1, 0.2), true).looks).toBe(20);
     expect(paceFor([...looksAt(1, 1), { ...nobody, timeS: 1.1 }], true).looks).toBe(10);
   });
 
   it("does not trust the speed that a moving camera shows", () => {
-    expect(paceFor(looksAt(0, 1), false).looks).toBe(20);
+    expect(paceFor(looksAt(0.1, 1), false).looks).toBe(20);
     expect(paceFor([nobody], false).looks).toBe(10);
   });
 
