@@ -4,21 +4,21 @@ import type { Pass } from "../../gait/types.ts";
 const BEYOND_M = 0.6;
 const HIGH = 14;
 
-/** The hind landings of the latest pass as they are being found, on the row seen from above. */
+/** The hind landings at the row of the latest pass, as they are being found, seen from above. */
 export function SoFar({ passes, gapsM }: { passes: readonly Pass[]; gapsM: readonly number[] }) {
   const latest = passes.at(-1);
   const hind = latest?.landings.filter((landing) => landing.paw[1] === "H") ?? [];
-  if (!latest || hind.length === 0) return null;
   let runningM = 0;
   const polesM = [0, ...gapsM.map((gapM) => (runningM += gapM))];
   const lengthM = runningM + 2 * BEYOND_M;
   const x = (xM: number) => (100 * (xM + BEYOND_M)) / lengthM;
   const within = hind.filter((l) => l.xM > -BEYOND_M && l.xM < runningM + BEYOND_M);
+  if (within.length === 0) return null;
   return (
     <section className="stack" aria-label="Landings so far">
       <p>
         <strong>
-          {hind.length} hind landing{hind.length > 1 ? "s" : ""} so far
+          {within.length} hind landing{within.length > 1 ? "s" : ""} so far
         </strong>
         {passes.length > 1 && ` in pass ${passes.length}`}{" "}
         <span className="soft">– provisional: they may still move.</span>
