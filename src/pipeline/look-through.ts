@@ -33,8 +33,6 @@ export interface Seen extends Sights {
   storyOf: (passes: readonly Crossing[]) => PoleStory;
 }
 
-/** Half of a frame of a phone's film, seconds: what is due a moment later is due now. */
-const HALF_FRAME_S = 0.5 / 60;
 /** Looks that may wait for their turn while frames after them are read. */
 const MOST_WAITING = 2;
 
@@ -66,6 +64,8 @@ export async function lookThrough(
   const toS = Math.max(stretch.toS, referenceS + 0.1);
 
   const uses = new Map<number, Use>();
+  // What is due before the middle of the way to the next frame is due now.
+  const halfFrameS = 0.51 / facts.meanFps;
   let seenS = Number.NEGATIVE_INFINITY;
   let lookedS = Number.NEGATIVE_INFINITY;
   const purposeOf = (timeS: number): Use => {
@@ -74,14 +74,13 @@ export async function lookThrough(
     // Only by answers that are in whichever thread is faster.
     const pace = paceFor(looks.slice(0, Math.max(0, looks.length - MOST_WAITING)), camera.still);
     const within = timeS >= stretch.fromS - 1e-6 && timeS <= stretch.toS + 1e-6;
-    if (timeS - lookedS > 1 / pace.looks - HALF_FRAME_S) {
+    if (timeS - lookedS > 1 / pace.looks - halfFrameS) {
       lookedS = timeS;
       seenS = timeS;
       return within ? "look" : "camera";
     }
     if (tapped && !camera.still) return "camera";
-    if (!within || !camera.still || !strip || timeS - seenS < 1 / pace.strips - HALF_FRAME_S / 2)
-      return "none";
+    if (!within || !camera.still || !strip || timeS - seenS < 1 / pace.strips - halfFrameS / 2) return "none";
     seenS = timeS;
     return "strip";
   };
