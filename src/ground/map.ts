@@ -19,6 +19,24 @@ export function groundToImage(map: GroundMap, ground: GroundPoint, heightM = 0):
   return bend(map, applyHomography(map.groundToImage, { x: flat.xM, y: flat.yM }));
 }
 
+/**
+ * How short a length across the row looks beside the same length along it, at the row's middle: 1 from straight above,
+ * 0 from the height of the ground.
+ */
+export function foreshortening(map: GroundMap): number {
+  const middle = { xM: (map.poleXM.at(-1) ?? 0) / 2, yM: map.poleLengthM / 2 };
+  const side = Math.min(0.1, map.poleLengthM / 4);
+  const along = between(map, { ...middle, xM: middle.xM - side }, { ...middle, xM: middle.xM + side });
+  const across = between(map, { ...middle, yM: middle.yM - side }, { ...middle, yM: middle.yM + side });
+  // Only what stands at right angles to the row: seen aslant, the way across leans along it.
+  return Math.abs(along.x * across.y - along.y * across.x) / (along.x ** 2 + along.y ** 2);
+}
+
+function between(map: GroundMap, from: GroundPoint, to: GroundPoint): ImagePoint {
+  const [a, b] = [groundToImage(map, from), groundToImage(map, to)];
+  return { x: b.x - a.x, y: b.y - a.y };
+}
+
 /** A pole tapped on another frame, as it would lie on the reference picture; its ends may fall outside that. */
 export function carryTap(tap: PoleTap, frameToReference: Matrix3): PoleTap {
   return {

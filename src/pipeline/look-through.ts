@@ -1,5 +1,6 @@
 import { IDENTITY } from "../ground/homography.ts";
 import type { Crossing, PoleStory } from "../ground/knocks.ts";
+import { foreshortening } from "../ground/map.ts";
 import type { CameraReport, FrameRegistration, GroundMap, PoleMarks } from "../ground/types.ts";
 import type { PawNetwork } from "../paws/types.ts";
 import type { ClipFrame, ClipReader, FrameNeed } from "../video/types.ts";
@@ -63,6 +64,7 @@ export async function lookThrough(
   const fromS = Math.min(stretch.fromS, referenceS);
   const toS = Math.max(stretch.toS, referenceS + 0.1);
 
+  const flatness = foreshortening(map);
   const uses = new Map<number, Use>();
   // What is due before the middle of the way to the next frame is due now.
   const halfFrameS = 0.51 / facts.meanFps;
@@ -72,7 +74,8 @@ export async function lookThrough(
     // The frame on which the poles were tapped must be placed itself, not by a neighbour.
     const tapped = Math.abs(timeS - referenceS) < 0.5 / facts.meanFps;
     // Only by answers that are in whichever thread is faster.
-    const pace = paceFor(looks.slice(0, Math.max(0, looks.length - MOST_WAITING)), camera.still);
+    const answered = looks.slice(0, Math.max(0, looks.length - MOST_WAITING));
+    const pace = paceFor(answered, { still: camera.still, foreshortening: flatness });
     const within = timeS >= stretch.fromS - 1e-6 && timeS <= stretch.toS + 1e-6;
     if (timeS - lookedS > 1 / pace.looks - halfFrameS) {
       lookedS = timeS;

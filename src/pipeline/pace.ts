@@ -27,8 +27,20 @@ const STRIPS_A_LOOK = 2;
 const STANCE_LENGTHS = 0.4;
 /** Looks at one stance: with two, feet that are half hidden were lost on the clips with known truth; six were no better. */
 const LOOKS_A_STANCE = 3;
+/** From near the ground a foot hides the one behind it for most of its stance: so many times as many looks. */
+const MORE_FROM_LOW = 2;
+/** A metre across the row that looks shorter than this share of one along it is seen from low: 0.4 m up in 4 m. */
+const LOW = 0.11;
 /** The dog's speed is taken over this long: half a step of its swaying box says nothing. */
 const OVER_S = 0.4;
+
+/** How the camera sees the ground. */
+export interface View {
+  /** Whether the picture stands on the reference frame. */
+  still: boolean;
+  /** See `foreshortening`. */
+  foreshortening: number;
+}
 
 /**
  * How often to look, from what is known of the dog: a slow one's feet stand longer. The faster it goes for its length,
@@ -36,10 +48,12 @@ const OVER_S = 0.4;
  *
  * @param looks Those whose answers are in, in order of time.
  */
-export function paceFor(looks: readonly FrameLook[], cameraStill: boolean): Pace {
+export function paceFor(looks: readonly FrameLook[], view: View): Pace {
   const lengths = lengthsPerSecond(looks);
-  const wanted = lengths === "unknown" ? LOOKS_AT_UNKNOWN_SPEED : (LOOKS_A_STANCE * lengths) / STANCE_LENGTHS;
-  const least = cameraStill || lengths === 0 ? FEWEST_LOOKS : LOOKS_AT_UNKNOWN_SPEED;
+  const bySpeed =
+    lengths === "unknown" ? LOOKS_AT_UNKNOWN_SPEED : (LOOKS_A_STANCE * lengths) / STANCE_LENGTHS;
+  const wanted = view.foreshortening < LOW ? MORE_FROM_LOW * bySpeed : bySpeed;
+  const least = view.still || lengths === 0 ? FEWEST_LOOKS : LOOKS_AT_UNKNOWN_SPEED;
   const perSecond = Math.min(MOST_LOOKS, Math.max(least, wanted));
   // Every second, third … frame of a film of sixty a second.
   const looksASecond = USUAL_FPS / Math.floor(USUAL_FPS / perSecond);

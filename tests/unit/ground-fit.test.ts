@@ -4,6 +4,7 @@ import { fitGround } from "../../src/ground/fit.ts";
 import { invert3, multiply3 } from "../../src/ground/homography.ts";
 import {
   carryTap,
+  foreshortening,
   groundStandardError,
   groundToImage,
   imageToGround,
@@ -33,6 +34,14 @@ function marksOf(camera: Camera, noise: () => number = () => 0, laid: () => numb
   };
 }
 const sentencesOf = (marks: PoleMarks) => fitGround(marks, HD).problems.map((p) => p.sentence);
+
+test("ground seen square on is foreshortened by the sine of the angle at which one looks down on it", () => {
+  for (const heightM of [0.3, 0.6, 1, 1.5]) {
+    const { map } = fitGround(marksOf(view({ yawDeg: 0, heightM })), HD);
+    const awayM = Math.hypot(map!.camera!.xM - 1, map!.camera!.yM - 0.45);
+    expect(foreshortening(map!)).toBeCloseTo(heightM / Math.hypot(heightM, awayM), 2);
+  }
+});
 
 describe("marks that cannot be used are answered with what to do", () => {
   const good = marksOf(view());

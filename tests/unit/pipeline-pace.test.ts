@@ -16,41 +16,49 @@ function looksAt(lengthsPerS: number, toS: number, everyS = 0.05): FrameLook[] {
   }));
 }
 
+const STILL = { still: true, foreshortening: 0.2 };
 const nobody: FrameLook = { frame: 0, timeS: 0, sighting: null };
 
 describe("how often to look", () => {
   it("is three times in a stance, whatever the dog's speed", () => {
     // A Labrador walks 0.75 m/s on hind feet that stand 0.56 s (Light et al. 2010), about 1.05 m nose to rump.
-    expect(paceFor(looksAt(0.75 / 1.05, 1), true).looks * 0.56).toBeGreaterThanOrEqual(3);
+    expect(paceFor(looksAt(0.75 / 1.05, 1), STILL).looks * 0.56).toBeGreaterThanOrEqual(3);
     // A dog of 30 kg trots 2.2 m/s, a stride of 1.05 m, hind feet on the ground 40 % of it (general literature).
     const stanceS = (0.4 * 1.05) / 2.2;
-    const trot = paceFor(looksAt(2.2 / 1.05, 1), true).looks;
+    const trot = paceFor(looksAt(2.2 / 1.05, 1), STILL).looks;
     expect(trot * stanceS).toBeGreaterThanOrEqual(3);
     expect(trot).toBeLessThan(25);
   });
 
   it("grows with the dog's speed and never passes what a stance needs", () => {
-    const rates = [0, 0.5, 1, 2, 3, 4, 8].map((speed) => paceFor(looksAt(speed, 1), true).looks);
+    const rates = [0, 0.5, 1, 2, 3, 4, 8].map((speed) => paceFor(looksAt(speed, 1), STILL).looks);
     expect(rates).toEqual([...rates].sort((a, b) => a - b));
     expect(rates[0]).toBe(10);
     expect(rates.at(-1)).toBe(30);
   });
 
   it("is often until the dog's speed is known, seldom with nobody there", () => {
-    expect(paceFor([], true).looks).toBe(10);
-    expect(paceFor([nobody], true).looks).toBe(10);
-    expect(paceFor(looksAt(1, 0.2), true).looks).toBe(20);
-    expect(paceFor([...looksAt(1, 1), { ...nobody, timeS: 1.1 }], true).looks).toBe(10);
+    expect(paceFor([], STILL).looks).toBe(10);
+    expect(paceFor([nobody], STILL).looks).toBe(10);
+    expect(paceFor(looksAt(1, 0.2), STILL).looks).toBe(20);
+    expect(paceFor([...looksAt(1, 1), { ...nobody, timeS: 1.1 }], STILL).looks).toBe(10);
   });
 
   it("does not trust the speed that a moving camera shows", () => {
-    expect(paceFor(looksAt(0.1, 1), false).looks).toBe(20);
-    expect(paceFor([nobody], false).looks).toBe(10);
+    expect(paceFor(looksAt(0.1, 1), { ...STILL, still: false }).looks).toBe(20);
+    expect(paceFor([nobody], { ...STILL, still: false }).looks).toBe(10);
+  });
+
+  it("is twice as often from near the ground, where feet hide each other", () => {
+    const [high, low] = [0.2, 0.08].map((foreshortening) =>
+      paceFor(looksAt(1.5, 1), { still: true, foreshortening }),
+    );
+    expect(low!.looks).toBeGreaterThanOrEqual(1.8 * high!.looks);
   });
 
   it("has the ground pictured between the looks", () => {
     for (const speed of [0.5, 1.5, 2.5, 5]) {
-      const { looks, strips } = paceFor(looksAt(speed, 1), true);
+      const { looks, strips } = paceFor(looksAt(speed, 1), STILL);
       expect(strips).toBe(2 * looks);
     }
   });
