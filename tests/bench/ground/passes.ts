@@ -10,7 +10,7 @@ import { simulateEvidence, steadyTrot } from "../../simulated-evidence.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
 import { FULL, type Placed, someRow } from "./cameras.ts";
 
-/** Where the network marks a paw, metres: what the app takes marks for (see `pipeline/evidence.ts`). */
+/** Where the network marks a paw of a dog of this bench, metres: what the app takes marks for (see `pipeline/evidence.ts`). */
 const MARK = { upM: 0.0265, nearerM: 0.02, aheadM: 0.0075 };
 /**
  * How marks differ from that, standard deviations in metres: from look to look, alike in all looks at one stance, and
@@ -29,7 +29,7 @@ const STRIPS_A_LOOK = 2;
 const SAME_PLACE_M = 0.2;
 /** The dog is seen from this far before the row on, and after it, metres. */
 const BEFORE_M = 1.2;
-const DOG_HEIGHT_M = 0.5;
+const DOG_HEIGHT_M = 0.7;
 
 /** Whole passes of a trotting dog before a simulated tripod, from marks in pixels to landings by the app's own code. */
 export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed: number) {
