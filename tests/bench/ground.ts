@@ -26,6 +26,7 @@ import { measureClips } from "./ground/clips.ts";
 import { leftOut } from "./ground/left-out.ts";
 import { passBefore } from "./ground/passes.ts";
 import { measurePictures } from "./ground/pictures.ts";
+import { SESSION_VIEWS, sessionsBefore } from "./ground/sessions.ts";
 import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
 
 /**
@@ -37,9 +38,11 @@ import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
  * 1. Simulated tripods: taps with 1.5 px of noise at 1080p, poles laid to 3 mm, paw marks of 3 px spread for a quarter of
  *    a second at 60 frames a second, drawn 2 cm above the ground (± 3 mm, or ± 1 cm where said); `rows` of each view.
  *    Beside it the bound: what no unbiased estimator can beat. Then `passes` whole passes of each view by the app's own
- *    code, from marks in pixels to landings: with taps as a hand leaves them, and as the app draws them to the poles.
+ *    code, from marks in pixels to landings: with taps as a hand leaves them, and as the app draws them to the poles; the
+ *    marks as far off as those of rendered clips are (`MARKS_DIFFER`).
  * 2. Hand-held, panning and zooming clips of a textured scene with a dog, through the real registrar; `clips` of each.
- * 3. Verdicts of random sessions seen by random cameras; `sessions` of each condition.
+ * 3. Verdicts of random sessions seen by random cameras; `sessions` of each condition. Then verdicts of half as many
+ *    sessions of whole passes, by the app's own code from marks in pixels on.
  * 4. Poles suggested and taps snapped, in simulated pictures and (where a native ffmpeg is) frames of rendered clips;
  *    `stills=0` leaves those out. What a homography a frame cannot follow: rolling shutter, the lens.
  * 5. With `rendered=FOLDER`: the studio's clips of `ground/plans.ts` through the whole path. Clips that the folder
@@ -66,6 +69,7 @@ export default async function run(args: string[]): Promise<void> {
   wholePasses(number("passes", 40), say);
   const moving = movingCameras(number("clips", 2), say);
   const verdicts = verdictTable(number("sessions", 56));
+  const sessions = sessionTable(Math.ceil(number("sessions", 56) / 2));
   const suggestion = suggestionRate();
   console.log(
     `poles suggested within 10 px at 1080p: ${(100 * suggestion.hitRate).toFixed(1)} %, wrong ones ${suggestion.wrong}; taps snapped to ${suggestion.snapPx.toFixed(2)} px across the pole (median), far end followed to ${suggestion.farPx.toFixed(2)} px`,
@@ -100,6 +104,7 @@ export default async function run(args: string[]): Promise<void> {
       bench: "ground",
       conditions: results,
       verdicts,
+      sessions,
       rendered,
       pictures,
       leftOut: notFollowed,
@@ -209,6 +214,17 @@ function movingCameras(clips: number, say: Say) {
     );
   }
   return { frameMs: frameMs / frames, lookMs: lookMs / looks };
+}
+
+function sessionTable(sessions: number) {
+  console.log("verdicts of sessions of whole passes, paw marks ± 1 cm too high");
+  return SESSION_VIEWS.map((view) => {
+    const tally = sessionsBefore(view, sessions);
+    console.log(
+      `${`${view.yawDeg}° off square, ${view.heightM} m high`.padEnd(44)} n ${String(tally.sessions).padStart(5)}  right ${tally.right}  can't tell ${tally.cannotTell}  wrong and sure ${tally.sureWrong}`,
+    );
+    return { ...view, ...tally };
+  });
 }
 
 function verdictTable(sessions: number) {

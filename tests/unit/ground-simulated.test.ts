@@ -1,6 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { leftOut } from "../bench/ground/left-out.ts";
 import { passBefore } from "../bench/ground/passes.ts";
+import { sessionsBefore } from "../bench/ground/sessions.ts";
 import { VERDICT_CONDITIONS, verdictsUnder } from "../bench/ground/verdicts.ts";
 
 describe("verdicts of random dogs over random cameras, a small size of the bench", () => {
@@ -17,6 +18,12 @@ describe("verdicts of random dogs over random cameras, a small size of the bench
     expect(tally.sureWrong).toBe(0);
     expect(tally.cannotTell).toBeGreaterThan(12);
   });
+});
+
+test("sessions of whole passes, the dog's paws of another size: many told, none wrongly for sure", () => {
+  const tally = sessionsBefore({ yawDeg: 0, heightM: 0.8 }, 21);
+  expect(tally.sureWrong).toBe(0);
+  expect(tally.right).toBeGreaterThan(10);
 });
 
 test("whole passes from 10° off square, taps drawn to the poles: within 2 cm, and within their own intervals", () => {

@@ -1,14 +1,16 @@
 import { findLandings } from "../../../src/gait/landings.ts";
+import type { Landing, Pass } from "../../../src/gait/types.ts";
 import { type Camera, project } from "../../../src/ground/camera.ts";
 import { fitGround } from "../../../src/ground/fit.ts";
 import { IDENTITY } from "../../../src/ground/homography.ts";
+import type { GroundMap } from "../../../src/ground/types.ts";
 import type { PawPeak } from "../../../src/paws/types.ts";
 import { gatherEvidence } from "../../../src/pipeline/evidence.ts";
 import type { FrameSighting } from "../../../src/pipeline/follow.ts";
 import type { HeldPaw } from "../../../src/pipeline/strip.ts";
-import { simulateEvidence, steadyTrot } from "../../simulated-evidence.ts";
+import { type SimulatedDog, simulateEvidence, steadyTrot } from "../../simulated-evidence.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
-import { FULL, type Placed, someRow } from "./cameras.ts";
+import { FULL, type Placed, type Row, someRow } from "./cameras.ts";
 
 /** Where the network marks a paw of a dog of this bench, metres: what the app takes marks for (see `pipeline/evidence.ts`). */
 const MARK = { upM: 0.0265, nearerM: 0.02, aheadM: 0.0075 };
@@ -28,7 +30,7 @@ const STRIPS_A_LOOK = 2;
 /** A found landing is a true one when it is this near in place, metres. */
 const SAME_PLACE_M = 0.2;
 /** The dog is seen from this far before the row on, and after it, metres. */
-const BEFORE_M = 1.2;
+export const BEFORE_M = 1.2;
 const DOG_HEIGHT_M = 0.7;
 
 /** Whole passes of a trotting dog before a simulated tripod, from marks in pixels to landings by the app's own code. */
@@ -37,43 +39,9 @@ export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed
   const normal = normalFrom(random);
   const row = someRow(yawDeg, heightM, false, random, undefined, drawn);
   const map = fitGround(row.marks, FULL).map;
-  const { evidence, truth } = simulateEvidence({
-    ...steadyTrot,
-    seed: seed + 1,
-    fps: STRIPS_PER_SECOND,
-    stepM: 0.38 + 0.15 * random(),
-    wayM: row.lengthM + 2 * BEFORE_M,
-    jitterM: 0,
-    acrossM: 0,
-  });
-  const wanted = truth
-    .map((l) => ({ ...l, xM: l.xM - BEFORE_M }))
-    .filter((l) => l.paw[1] === "H" && l.xM > 0 && l.xM < row.lengthM);
-  if (!map) return { errors: [], asked: wanted.length };
-  const shown = marking(row.camera, normal);
-  const held = new Map<PawPeak, HeldPaw[]>();
-  const looks = evidence.body
-    .filter(({ frame }) => frame % STRIPS_A_LOOK === 0)
-    .map((body) => {
-      const pawsOf = (frame: number) =>
-        evidence.candidates.filter((c) => c.frame === frame).map((c) => ({ ...c, xM: c.xM - BEFORE_M }));
-      const { frame, timeS } = body;
-      const own = pawsOf(frame);
-      const sighting = sighted(row.camera, shown, { xM: body.xM - BEFORE_M, lengthM: body.lengthM }, own);
-      // A paw that stands in the picture after the look is held there.
-      const next = pawsOf(frame + 1);
-      for (const { peak, paw } of sighting?.marked ?? [])
-        if (next.some((p) => p.xM === paw.xM && p.yM === paw.yM))
-          held.set(peak, [{ frame: frame + 1, timeS: timeS + 1 / STRIPS_PER_SECOND, peak, held: 0.9 }]);
-      return { frame, timeS, sighting: sighting?.sighting ?? null };
-    });
-  const sights = {
-    frameTimesS: evidence.frameTimesS,
-    looks,
-    motion: { feet: [], readings: new Map(), held },
-    referenceOf: () => IDENTITY,
-  };
-  const { passes } = findLandings(gatherEvidence(sights, map));
+  const dog = { ...steadyTrot, seed: seed + 1, stepM: 0.38 + 0.15 * random() };
+  const { passes, truth } = crossed(row, map, dog, marking(row.camera, normal), BEFORE_M);
+  const wanted = truth.filter((l) => l.paw[1] === "H" && l.xM > 0 && l.xM < row.lengthM);
   const found = passes.flatMap((p) => p.landings).filter((l) => l.paw[1] === "H");
   const errors = wanted.flatMap((t): Placed[] => {
     const near = found
@@ -86,10 +54,55 @@ export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed
   return { errors, asked: wanted.length };
 }
 
-/** Where the marks of a clip's paws are drawn. */
-function marking(camera: Camera, normal: () => number) {
+/** A dog crosses the row: what the app finds of it, and what truly happened. */
+export function crossed(
+  row: Row,
+  map: GroundMap | null,
+  dog: SimulatedDog,
+  shown: ReturnType<typeof marking>,
+  beforeM: number,
+): { passes: Pass[]; truth: Landing[] } {
+  const { evidence, truth } = simulateEvidence({
+    ...dog,
+    fps: STRIPS_PER_SECOND,
+    wayM: row.lengthM + 2 * BEFORE_M,
+    jitterM: 0,
+    acrossM: 0,
+  });
+  const placed = <Place extends { xM: number }>(place: Place) => ({ ...place, xM: place.xM - beforeM });
+  const pawsOf = (frame: number) => evidence.candidates.filter((c) => c.frame === frame).map(placed);
+  const held = new Map<PawPeak, HeldPaw[]>();
+  const looks = evidence.body
+    .filter(({ frame }) => frame % STRIPS_A_LOOK === 0)
+    .map((body) => {
+      const { frame, timeS } = body;
+      const seen = sighted(row.camera, shown, placed(body), pawsOf(frame));
+      // A paw that stands in the picture after the look is held there.
+      const next = pawsOf(frame + 1);
+      for (const { peak, paw } of seen?.marked ?? [])
+        if (next.some((p) => p.xM === paw.xM && p.yM === paw.yM))
+          held.set(peak, [{ frame: frame + 1, timeS: timeS + 1 / STRIPS_PER_SECOND, peak, held: 0.9 }]);
+      return { frame, timeS, sighting: seen?.sighting ?? null };
+    });
+  const sights = {
+    frameTimesS: evidence.frameTimesS,
+    looks,
+    motion: { feet: [], readings: new Map(), held },
+    referenceOf: () => IDENTITY,
+  };
+  return {
+    passes: map ? findLandings(gatherEvidence(sights, map)).passes : [],
+    truth: truth.map(placed),
+  };
+}
+
+/** Where the marks of a clip's paws are drawn. @param otherDogM how much higher this dog's marks lie than the app takes them to. */
+export function marking(camera: Camera, normal: () => number, otherDogM = 0) {
   const { look, stance, clip } = MARKS_DIFFER;
-  const always = { aheadM: MARK.aheadM + clip.aheadM * normal(), upM: MARK.upM + clip.upM * normal() };
+  const always = {
+    aheadM: MARK.aheadM + clip.aheadM * normal(),
+    upM: MARK.upM + otherDogM + clip.upM * normal(),
+  };
   const stances = new Map<string, { aheadM: number; upM: number; acrossM: number }>();
   return ({ xM, yM }: { xM: number; yM: number }) => {
     const place = `${xM} ${yM}`;

@@ -42,7 +42,7 @@ export interface VerdictTally {
   scaleError: number;
 }
 
-const MISMATCHES = [0, 0.05, -0.05, 0.08, -0.08, 0.12, -0.12];
+export const MISMATCHES = [0, 0.05, -0.05, 0.08, -0.08, 0.12, -0.12];
 /** From this share on a mismatch has a side; nearer to nought "fits" is right too. As in the bench of verdicts. */
 const SMALL = 0.04;
 const PASSES = [2, 3];
@@ -149,9 +149,9 @@ function filmed(
   return { ...request, passes, scaleSe: Object.fromEntries(passes.map((p) => [p.id, scaleSe])) };
 }
 
-const isSilent = (kind: VerdictKind) => kind === "cannot-tell" || kind === "not-steady";
+export const isSilent = (kind: VerdictKind) => kind === "cannot-tell" || kind === "not-steady";
 
-function isRight(kind: VerdictKind, mismatch: number): boolean {
+export function isRight(kind: VerdictKind, mismatch: number): boolean {
   const side =
     kind === "too-far" || kind === "two-steps" ? 1 : kind === "too-close" || kind === "stepped-over" ? -1 : 0;
   if (side === 0) return Math.abs(mismatch) < SMALL;
