@@ -45,9 +45,10 @@ const MARK_AHEAD_SD_M = 0.0045;
 const MARK_UP_SD_M = 0.004;
 /** A foot that motion alone saw, along the row and in height, metres. */
 const MOTION_AHEAD_SD_M = 0.015;
-/** Beside a pole half of a paw is hidden: so much more is its mark off, metres, and this near to where the pole is drawn. */
+/** Beside a pole half of a paw is hidden: so much more is its mark off, metres, and this near to where the pole is drawn; on it more. */
 const BESIDE_POLE_SD_M = 0.01;
 const BESIDE_POLE_M = 0.1;
+const ON_POLE_SD_M = 0.03;
 /** A body whose box is cut by the picture's edge says little about where its middle is. */
 const CUT_SCORE = 0.1;
 /** The motion witness speaks of feet only where the dog is: this far outside its box, as a share of the box. */
@@ -261,7 +262,8 @@ function drawnOver(map: GroundMap, { xM, yM }: GroundPoint, heightM: number): Gr
 
 /** Standard error along the row of a place whose depth its foot's track will settle (see `gait/landings.ts`), metres. */
 function errorAlong(map: GroundMap, pixel: ImagePoint, g: GroundPoint, markSdM: number): number {
-  const hidden = toNearestPole(map, g).along < BESIDE_POLE_M ? BESIDE_POLE_SD_M : 0;
+  const { along } = toNearestPole(map, g);
+  const hidden = along < POLE_HALF_WIDTH_M ? ON_POLE_SD_M : along < BESIDE_POLE_M ? BESIDE_POLE_SD_M : 0;
   return Math.hypot(groundStandardError(map, pixel, 0, MARK_UP_SD_M).xM, markSdM, hidden);
 }
 
