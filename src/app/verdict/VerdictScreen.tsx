@@ -197,12 +197,21 @@ function Behind({ result, own }: BehindProps) {
   const { judgement, otherRow } = result;
   const used = judgement.passes.filter((pass) => pass.used);
   const out = judgement.passes.filter((pass) => !pass.used);
+  const restsOn = new Set(judgement.verdict.restsOn);
+  const between = judgement.passes
+    .flatMap((pass) => pass.landings)
+    .filter((landing) => landing.place === "row" && restsOn.has(landing.id)).length;
   return (
     <section className="sheet stack-tight" aria-label="What it rests on">
       <h3>
-        Rests on {judgement.verdict.restsOn.length} hind landings in{" "}
-        {used.length === 1 ? "1 pass" : `${used.length} passes`}
+        Rests on {between} hind landings in {used.length === 1 ? "1 pass" : `${used.length} passes`}
       </h3>
+      {restsOn.size > between && (
+        <p className="small soft">
+          and on {restsOn.size - between} just before or after them, for the steps over the first and the last
+          pole.
+        </p>
+      )}
       {out.map((pass) => (
         <p key={pass.passId} className="small soft">
           A pass does not count: {pass.setAside}
