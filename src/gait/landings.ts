@@ -23,7 +23,7 @@ const HOLE_M = 0.15;
 const FEWEST_FOR_PACE = 6;
 /** Fewer landings show no track. */
 const FEWEST_FOR_TRACK = 4;
-/** Of the way to its foot's track, a landing goes this share: tracks are known to 2 cm, single landings to 5. */
+/** Of the way to its foot's track, a landing goes this share: tracks are known to a centimetre or two, single landings to 5. */
 const TRACK_TRUST = 0.85;
 const TRACK_SD_M = 0.012;
 /** Metres across per metre along. */
