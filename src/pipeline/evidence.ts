@@ -35,16 +35,16 @@ export interface Sights {
 const MARK_UP = 0.038;
 const MARK_NEARER = 0.0285;
 const MARK_AHEAD = 0.0107;
+/** How much that differs from stance to stance and from clip to clip, along the row and in height, metres: likewise. */
+const MARK_AHEAD_SD_M = 0.0045;
+const MARK_UP_SD_M = 0.004;
+/** The same along the row of a foot that motion alone saw. */
+const MOTION_AHEAD_SD_M = 0.015;
 /** Height of a dog of which no whole box was seen, and the least and the most that is believed, metres. */
 const USUAL_DOG_M = 0.7;
 const DOG_M = [0.2, 1.2] as const;
 /** A height over which a picture's scale hardly changes, metres. */
 const SMALL_M = 0.05;
-/** How much that differs from stance to stance and from clip to clip, along the row and in height, metres: likewise. */
-const MARK_AHEAD_SD_M = 0.0045;
-const MARK_UP_SD_M = 0.004;
-/** A foot that motion alone saw, along the row and in height, metres. */
-const MOTION_AHEAD_SD_M = 0.015;
 /** Beside a pole half of a paw is hidden: so much more is its mark off, metres, and this near to where the pole is drawn; on it more. */
 const BESIDE_POLE_SD_M = 0.01;
 const BESIDE_POLE_M = 0.1;

@@ -64,7 +64,7 @@ export async function lookThrough(
   const fromS = Math.min(stretch.fromS, referenceS);
   const toS = Math.max(stretch.toS, referenceS + 0.1);
 
-  const flatness = foreshortening(map);
+  const foreshortened = foreshortening(map);
   const uses = new Map<number, Use>();
   // What is due before the middle of the way to the next frame is due now.
   const halfFrameS = 0.51 / facts.meanFps;
@@ -75,7 +75,7 @@ export async function lookThrough(
     const tapped = Math.abs(timeS - referenceS) < 0.5 / facts.meanFps;
     // Only by answers that are in whichever thread is faster.
     const answered = looks.slice(0, Math.max(0, looks.length - MOST_WAITING));
-    const pace = paceFor(answered, { still: camera.still, foreshortening: flatness });
+    const pace = paceFor(answered, { still: camera.still, foreshortening: foreshortened });
     const within = timeS >= stretch.fromS - 1e-6 && timeS <= stretch.toS + 1e-6;
     if (timeS - lookedS > 1 / pace.looks - halfFrameS) {
       lookedS = timeS;

@@ -46,7 +46,7 @@ describe("how often to look", () => {
 
   it("does not trust the speed that a moving camera shows", () => {
     expect(paceFor(looksAt(0.1, 1), { ...STILL, still: false }).looks).toBe(20);
-    expect(paceFor([nobody], { ...STILL, still: false }).looks).toBe(10);
+    expect(paceFor([nobody], { ...STILL, still: false }).looks).toBe(20);
   });
 
   it("is twice as often from near the ground, where feet hide each other", () => {
