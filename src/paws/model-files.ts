@@ -1,8 +1,11 @@
 import { io } from "@tensorflow/tfjs-core";
+import padsWeightsUrl from "../../models/paws/pads.bin?url";
+import padsGraphUrl from "../../models/paws/pads.json?url";
 import mapsWeightsUrl from "../../models/paws/paws.bin?url";
 import mapsGraphUrl from "../../models/paws/paws.json?url";
 import skeletonWeightsUrl from "../../models/paws/skeleton.bin?url";
 import skeletonGraphUrl from "../../models/paws/skeleton.json?url";
+import type { Trial } from "./trial.ts";
 
 /** What export.py writes beside the graph. */
 export interface MapsFacts {
@@ -15,10 +18,15 @@ export interface MapsFacts {
   lowTrial: Trial & { heightPx: number };
 }
 
-export interface Trial {
-  /** Places in the answer's values, and what they should be. */
-  at: number[];
-  values: number[];
+/** What models/training/pads.py writes beside the graph. */
+export interface PadsFacts {
+  patchPx: number;
+  /** Side of a cell of the answer, pixels of the patch. */
+  cellPx: number;
+  /** Side of what a patch shows over the height of the dog's box. */
+  share: number;
+  /** Outputs that PyTorch gives for the trial patch. */
+  trial: Trial;
 }
 
 interface Shipped {
@@ -28,6 +36,7 @@ interface Shipped {
 
 const shipped = {
   maps: { graph: mapsGraphUrl, weights: { "paws.bin": mapsWeightsUrl } },
+  pads: { graph: padsGraphUrl, weights: { "pads.bin": padsWeightsUrl } },
   skeleton: {
     graph: skeletonGraphUrl,
     weights: { "paws.bin": mapsWeightsUrl, "skeleton.bin": skeletonWeightsUrl },

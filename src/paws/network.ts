@@ -3,8 +3,8 @@ import { io, memory, setBackend, type Tensor, tensor, tidy } from "@tensorflow/t
 import { type BackendName, hardwareBackends, switchBackend, type WasmPaths } from "./backend.ts";
 import { decodeMaps, type MapSet } from "./decode.ts";
 import { withHeight } from "./low-graph.ts";
-import { fetchModel, type MapsFacts, type Trial } from "./model-files.ts";
-import { agrees, lowTrialPicture, trialPicture } from "./trial.ts";
+import { fetchModel, type MapsFacts } from "./model-files.ts";
+import { agrees, lowTrialPicture, type Trial, trialPicture } from "./trial.ts";
 import type { PawNetwork } from "./types.ts";
 
 export interface PawNetworkOptions {

@@ -1,3 +1,10 @@
+/** A known answer, in part. */
+export interface Trial {
+  /** Places in the answer's values, and what they should be. */
+  at: number[];
+  values: number[];
+}
+
 /** Body, neck, head, muzzle and ear: middle and half-axes, 256ths of the picture. */
 const OVALS = [
   [122, 108, 62, 25],
@@ -49,6 +56,21 @@ export function lowTrialPicture(size: number, heightPx: number): Uint8Array {
   return trialPicture(size).slice(3 * size * top, 3 * size * (top + heightPx));
 }
 
+/** Where the pad network's trial patch is cut from the trial picture of this size: at the foot of a hind leg. */
+const TRIAL_PATCH = { size: 224, x: 40, y: 130 };
+
+/** The patch on which the pad network is tried: sidePx × sidePx × 3 bytes; models/training/pads.py cuts the same. */
+export function trialPatch(sidePx: number): Uint8Array {
+  const { size, x, y } = TRIAL_PATCH;
+  const picture = trialPicture(size);
+  const patch = new Uint8Array(sidePx * sidePx * 3);
+  for (let row = 0; row < sidePx; row++) {
+    const from = 3 * ((y + row) * size + x);
+    patch.set(picture.subarray(from, from + 3 * sidePx), 3 * row * sidePx);
+  }
+  return patch;
+}
+
 function onDog(x: number, y: number): boolean {
   return (
     OVALS.some(([cx, cy, rx, ry]) => ((x - cx) * ry) ** 2 + ((y - cy) * rx) ** 2 <= (rx * ry) ** 2) ||
@@ -58,8 +80,19 @@ function onDog(x: number, y: number): boolean {
 
 /** Largest difference from the stored outputs that still counts as the right answer; half floats reach about 0.01. */
 const TRIAL_TOLERANCE = 0.05;
+/** The same for the pad network, over the highest stored output: its probabilities add up to 1 and are small each. */
+const PLACES_TOLERANCE = 0.15;
 
 /** Whether a backend's maps agree with the stored ones. */
-export function agrees(maps: Float32Array, trial: { at: number[]; values: number[] }): boolean {
-  return trial.at.every((at, i) => Math.abs((maps[at] ?? Number.NaN) - trial.values[i]!) <= TRIAL_TOLERANCE);
+export function agrees(maps: Float32Array, trial: Trial): boolean {
+  return near(maps, trial, TRIAL_TOLERANCE);
+}
+
+/** Whether a backend's places for the trial patch agree with the stored ones. */
+export function agreesOnPlaces(places: Float32Array, trial: Trial): boolean {
+  return near(places, trial, PLACES_TOLERANCE * Math.max(...trial.values));
+}
+
+function near(values: Float32Array, trial: Trial, tolerance: number): boolean {
+  return trial.at.every((at, i) => Math.abs((values[at] ?? Number.NaN) - trial.values[i]!) <= tolerance);
 }

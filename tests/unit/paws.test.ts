@@ -4,7 +4,7 @@ import { placeCrop } from "../../src/paws/crop.ts";
 import { decodeMaps, type MapSet } from "../../src/paws/decode.ts";
 import { dogBoxes } from "../../src/paws/dog-boxes.ts";
 import { peaksOf } from "../../src/paws/peaks.ts";
-import { agrees, lowTrialPicture, trialPicture } from "../../src/paws/trial.ts";
+import { agrees, agreesOnPlaces, lowTrialPicture, trialPatch, trialPicture } from "../../src/paws/trial.ts";
 
 const SIDE = 56;
 /** As models/training/targets.py draws a point, in cells. */
@@ -175,4 +175,22 @@ test("a backend with wrong or missing numbers is not believed", () => {
   expect(agrees(new Float32Array([0.52, 0, 0.7]), trial)).toBe(false);
   expect(agrees(new Float32Array([0.52]), trial)).toBe(false);
   expect(agrees(new Float32Array([Number.NaN, 0, 0.9]), trial)).toBe(false);
+});
+
+test("the trial patch is the one that the exporter cuts", () => {
+  // Values printed from trial_picture(224)[130:194, 40:104] of models/training/export.py.
+  const patch = trialPatch(64);
+  const at = (x: number, y: number) => [...patch.subarray((y * 64 + x) * 3, (y * 64 + x) * 3 + 3)];
+  expect(at(20, 10)).toEqual([108, 144, 90]);
+  expect(at(40, 60)).toEqual([98, 134, 80]);
+  expect(at(38, 30)).toEqual([109, 145, 91]);
+  expect(patch.reduce((sum, value) => sum + value, 0)).toBe(1_326_628);
+});
+
+test("a backend with wrong places is not believed, however small its probabilities are", () => {
+  const trial = { at: [0, 2, 3], values: [0.002, 0.02, 0] };
+  expect(agreesOnPlaces(new Float32Array([0.002, 0, 0.0195, 0]), trial)).toBe(true);
+  expect(agreesOnPlaces(new Float32Array([0.002, 0.02, 0, 0]), trial)).toBe(false);
+  expect(agreesOnPlaces(new Float32Array(4), trial)).toBe(false);
+  expect(agreesOnPlaces(new Float32Array([0.002]), trial)).toBe(false);
 });
