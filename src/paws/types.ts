@@ -59,6 +59,25 @@ export interface PawSighting {
   dogBoxes?: (Box & { score: number })[];
 }
 
+/** How the patch about a paw's mark is cut that the pad network is shown. */
+export interface PadPatch {
+  /** Side of the square patch, pixels. */
+  sidePx: number;
+  /** Side of the part of the frame that it shows, over the height of the dog's box. */
+  share: number;
+}
+
+/** Where the pad network sees a pad touch the ground, in pixels of its patch. */
+export interface PadPlace {
+  x: number;
+  y: number;
+  /** How well each is known, by what the network says itself, pixels. */
+  sdX: number;
+  sdY: number;
+  /** 0 to 1: how much of what it says is near this place. */
+  sure: number;
+}
+
 export interface PawNetwork {
   /** Width of the crop it wants, pixels. */
   readonly inputPx: number;
@@ -67,5 +86,9 @@ export interface PawNetwork {
   readonly backend: string;
   /** rgb: interleaved bytes, inputPx × inputHeightPx × 3. */
   look(rgb: Uint8Array): Promise<PawSighting>;
+  /** How patches about paw marks are cut; absent, as `pads` is, where no pad network came with this one. */
+  readonly patch?: PadPatch | undefined;
+  /** patches: interleaved bytes of any number of patches, one after another; answered in their order. */
+  pads?(patches: Uint8Array): Promise<PadPlace[]>;
   dispose(): void;
 }
