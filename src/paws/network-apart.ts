@@ -45,6 +45,13 @@ export async function loadPawNetworkApart(options: PawNetworkOptions = {}): Prom
         if (seen.kind !== "seen") throw new Error("The paw network answered out of turn.");
         return seen.sighting;
       },
+      patch: loaded.patch,
+      async pads(patches) {
+        if (patches.length === 0) return [];
+        const placed = await ask({ kind: "pads", patches }, [patches.buffer]);
+        if (placed.kind !== "placed") throw new Error("The paw network answered out of turn.");
+        return placed.places;
+      },
       dispose: () => worker.terminate(),
     };
   } catch (error) {

@@ -3,7 +3,9 @@ import { io, memory, setBackend, type Tensor, tensor, tidy } from "@tensorflow/t
 import { type BackendName, hardwareBackends, switchBackend, type WasmPaths } from "./backend.ts";
 import { decodeMaps, type MapSet } from "./decode.ts";
 import { withHeight } from "./low-graph.ts";
-import { fetchModel, type MapsFacts } from "./model-files.ts";
+import { fetchModel, type MapsFacts, type PadsFacts } from "./model-files.ts";
+import { padsAgree, runPads, trialPatches } from "./pad-model.ts";
+import { decodePad } from "./pads.ts";
 import { agrees, lowTrialPicture, type Trial, trialPicture } from "./trial.ts";
 import type { PawNetwork } from "./types.ts";
 
@@ -26,28 +28,43 @@ const TRIAL_MS = 300;
 /** A graphics backend that needs longer than this for its first answer is left alone unless asked for, ms. */
 const FIRST_ANSWER_MS = 4000;
 
+/** Both networks' files and what they say of themselves. */
+interface Files {
+  maps: io.ModelArtifacts;
+  pads: io.ModelArtifacts;
+  mapsFacts: MapsFacts;
+  padsFacts: PadsFacts;
+}
+
 /**
- * Loads the paw network, on a page or in a worker, on the backend that is fastest here. Each backend tried
- * must first give the stored answer for a known picture, so that one with wrong numbers is never used.
+ * Loads the paw network and the pad network that goes with it, on a page or in a worker, on the backend that is
+ * fastest here. Each backend tried must first give the stored answers for a known picture and patch, so that one with
+ * wrong numbers is never used.
  * Throws an Error with a sentence for the reader when the files cannot be had or no backend gives right numbers.
  */
 export async function loadPawNetwork(options: PawNetworkOptions = {}): Promise<PawNetwork> {
-  const artifacts = await fetchModel("maps", options.modelUrl);
-  const facts = artifacts.userDefinedMetadata as MapsFacts | undefined;
-  if (!facts?.maps || !facts.inputPx) {
+  const [maps, pads] = await Promise.all([fetchModel("maps", options.modelUrl), fetchModel("pads")]);
+  const mapsFacts = maps.userDefinedMetadata as MapsFacts | undefined;
+  if (!mapsFacts?.maps || !mapsFacts.inputPx) {
     throw new Error(
       "The paw network's file does not say which maps it holds. Export it again with models/training.",
     );
   }
-  const heightPx = options.heightPx ?? facts.inputPx;
-  if (!knownAnswer(facts, heightPx)) {
+  const padsFacts = pads.userDefinedMetadata as PadsFacts | undefined;
+  if (!padsFacts?.patchPx || !padsFacts.trial) {
+    throw new Error(
+      "The pad network's file does not say which patches it wants. Export it again with models/training.",
+    );
+  }
+  const heightPx = options.heightPx ?? mapsFacts.inputPx;
+  if (!knownAnswer(mapsFacts, heightPx)) {
     throw new Error(`The paw network's file holds no known answer for crops ${heightPx} px high.`);
   }
-  const chosen =
-    options.remembered && (await tryBackend(options.remembered, artifacts, facts, options, false));
-  const best = chosen || (await fastest(artifacts, facts, options));
+  const files: Files = { maps, pads, mapsFacts, padsFacts };
+  const chosen = options.remembered && (await tryBackend(options.remembered, files, options, false));
+  const best = chosen || (await fastest(files, options));
   await setBackend(best.name);
-  return hosted(best, facts, heightPx);
+  return hosted(best, files, heightPx);
 }
 
 function knownAnswer(facts: MapsFacts, heightPx: number): Trial | null {
@@ -55,22 +72,18 @@ function knownAnswer(facts: MapsFacts, heightPx: number): Trial | null {
   return facts.lowTrial.heightPx === heightPx ? facts.lowTrial : null;
 }
 
-async function fastest(
-  artifacts: io.ModelArtifacts,
-  facts: MapsFacts,
-  options: PawNetworkOptions,
-): Promise<Candidate> {
+async function fastest(files: Files, options: PawNetworkOptions): Promise<Candidate> {
   let best: Candidate | null = null;
   const tried = options.backend ? [options.backend] : ["wasm" as const, ...(await hardwareBackends())];
   for (const name of tried) {
-    const candidate = await tryBackend(name, artifacts, facts, options, tried.length > 1);
+    const candidate = await tryBackend(name, files, options, tried.length > 1);
     if (!candidate) continue;
     if (best && candidate.ms > best.ms * WORTH_SWITCHING) {
-      candidate.model.dispose();
+      candidate.dispose();
     } else {
       if (best) {
         await setBackend(best.name);
-        best.model.dispose();
+        best.dispose();
       }
       best = candidate;
     }
@@ -84,47 +97,63 @@ async function fastest(
 
 interface Candidate {
   name: BackendName;
-  model: GraphModel;
-  /** Median time of one crop. */
+  maps: GraphModel;
+  pads: GraphModel;
+  /** Median time of one crop and the patches that go with it. */
   ms: number;
+  dispose(): void;
 }
 
 async function tryBackend(
   name: BackendName,
-  artifacts: io.ModelArtifacts,
-  facts: MapsFacts,
+  files: Files,
   options: PawNetworkOptions,
   timed: boolean,
 ): Promise<Candidate | null> {
   if (!(await switchBackend(name, options.wasmPaths))) return null;
-  const { inputPx } = facts;
+  const { mapsFacts, padsFacts } = files;
+  const { inputPx } = mapsFacts;
   const heightPx = options.heightPx ?? inputPx;
-  const known = knownAnswer(facts, heightPx);
-  let model: GraphModel | null = null;
+  const known = knownAnswer(mapsFacts, heightPx);
+  const loaded: GraphModel[] = [];
+  const load = async (artifacts: io.ModelArtifacts) => {
+    const model = await loadGraphModel(io.fromMemory(artifacts));
+    loaded.push(model);
+    return model;
+  };
+  const dispose = () => {
+    for (const model of loaded) model.dispose();
+  };
   try {
     const isLow = heightPx !== inputPx;
-    model = await loadGraphModel(io.fromMemory(isLow ? withHeight(artifacts, heightPx) : artifacts));
+    const maps = await load(isLow ? withHeight(files.maps, heightPx) : files.maps);
+    const pads = await load(files.pads);
     const picture = isLow ? lowTrialPicture(inputPx, heightPx) : trialPicture(inputPx);
     const begun = performance.now();
-    const maps = await run(model, picture, inputPx, heightPx);
+    const right =
+      known !== null &&
+      agrees(await run(maps, picture, inputPx, heightPx), known) &&
+      (await padsAgree(pads, padsFacts, name));
     const slow = performance.now() - begun > FIRST_ANSWER_MS;
     const chosenFreely = name !== "wasm" && name !== options.backend;
-    if (!known || !agrees(maps, known) || (slow && chosenFreely)) {
-      model.dispose();
+    if (!right || (slow && chosenFreely)) {
+      dispose();
       return null;
     }
     const times: number[] = [];
+    const patches = trialPatches(padsFacts);
     const from = performance.now();
     while (timed && times.length < 5 && performance.now() - from < TRIAL_MS) {
       const t = performance.now();
-      await run(model, picture, inputPx, heightPx);
+      await run(maps, picture, inputPx, heightPx);
+      await runPads(pads, patches, padsFacts, name);
       times.push(performance.now() - t);
     }
     times.sort((a, b) => a - b);
-    return { name, model, ms: times[times.length >> 1] ?? 0 };
+    return { name, maps, pads, ms: times[times.length >> 1] ?? 0, dispose };
   } catch {
     // A driver that fails half way is no worse than one that is missing: the next backend is tried.
-    model?.dispose();
+    dispose();
     return null;
   }
 }
@@ -141,9 +170,10 @@ async function run(
   return values;
 }
 
-function hosted({ model, name }: Candidate, facts: MapsFacts, heightPx: number): PawNetwork {
-  const { inputPx } = facts;
-  const side = inputPx / facts.stride;
+function hosted({ maps, pads, name, dispose }: Candidate, files: Files, heightPx: number): PawNetwork {
+  const { mapsFacts, padsFacts } = files;
+  const { inputPx, stride } = mapsFacts;
+  const side = inputPx / stride;
   const bytes = inputPx * heightPx * 3;
   return {
     inputPx,
@@ -153,11 +183,16 @@ function hosted({ model, name }: Candidate, facts: MapsFacts, heightPx: number):
       if (rgb.length !== bytes) {
         throw new TypeError(`The network wants ${inputPx} × ${heightPx} × 3 bytes, not ${rgb.length}.`);
       }
-      const values = await run(model, rgb, inputPx, heightPx);
-      const set: MapSet = { names: facts.maps, side, stride: facts.stride, values };
+      const values = await run(maps, rgb, inputPx, heightPx);
+      const set: MapSet = { names: mapsFacts.maps, side, stride, values };
       return decodeMaps(set);
     },
-    dispose: () => model.dispose(),
+    patch: { sidePx: padsFacts.patchPx, share: padsFacts.share },
+    async pads(patches) {
+      const answers = await runPads(pads, patches, padsFacts, name);
+      return answers.map((cells) => decodePad(cells, padsFacts.cellPx));
+    },
+    dispose,
   };
 }
 
