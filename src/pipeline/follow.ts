@@ -1,6 +1,7 @@
 import { type FrameSize, placeCrop } from "../paws/crop.ts";
-import type { Box, PawNetwork, PawPeak, PawSighting } from "../paws/types.ts";
+import type { Box, PawNetwork, PawSighting } from "../paws/types.ts";
 import type { ClipFrame, Region } from "../video/types.ts";
+import { type MarkedPaw, withPads } from "./pads.ts";
 import type { Whereabouts } from "./whereabouts.ts";
 
 /** What was seen of the dog in one frame, in pixels of the upright full-size picture. */
@@ -9,7 +10,7 @@ export interface FrameSighting {
   dogScore: number;
   /** True where the picture's edge cuts the dog's box. */
   cut: boolean;
-  peaks: PawPeak[];
+  peaks: MarkedPaw[];
 }
 
 /** While no dog is in sight, look for one this often. */
@@ -110,10 +111,12 @@ export function createFollower(network: PawNetwork, size: FrameSize, where: Wher
       if (!own) {
         if (since > LOST_AFTER_S) track = null;
         // The dog is leaving the picture or hidden for a moment: its feet may still be seen where it must be.
-        return track ? { ...inFrame(sighting, region, side, guess, size), dogScore: 0, cut: true } : null;
+        if (!track) return null;
+        const hidden = { ...inFrame(sighting, region, side, guess, size), dogScore: 0, cut: true };
+        return withPads(network, frame, hidden);
       }
       track = advanced(track, guess, own, frame.timeS);
-      return inFrame(sighting, region, side, own, size);
+      return withPads(network, frame, inFrame(sighting, region, side, own, size));
     },
   };
 }
