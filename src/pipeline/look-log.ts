@@ -1,5 +1,5 @@
 import { Dexie, type Table } from "dexie";
-import type { PawNetwork, PawSighting } from "../paws/types.ts";
+import type { PadPlace, PawNetwork, PawSighting } from "../paws/types.ts";
 
 /** Answers of the network in one clip, in the order in which they were given. */
 interface LookBatch {
@@ -11,6 +11,9 @@ interface LookBatch {
   at: number;
   pictures: string[];
   answers: PawSighting[];
+  /** The same of the pad network: what it was shown at a time, and what it said. */
+  patches: string[];
+  places: PadPlace[][];
 }
 
 class LookDatabase extends Dexie {
@@ -22,7 +25,7 @@ class LookDatabase extends Dexie {
   }
 }
 
-/** Answers written at a time: what a killed page loses at most. */
+/** Looks written at a time, with the pads seen in them: what a killed page loses at most. */
 const BATCH = 4;
 /** Logs that nobody went on with are dropped after this long. */
 const KEPT_MS = 30 * 24 * 3600 * 1000;
@@ -42,6 +45,7 @@ export interface LookLog {
  */
 export async function openLookLog(clipId: string, program: string): Promise<LookLog> {
   const answers = new Map<string, PawSighting>();
+  const places = new Map<string, PadPlace[]>();
   const database = await opened();
   try {
     await database?.batches.where("clipId").notEqual(clipId).filter(isOld).delete();
@@ -50,11 +54,22 @@ export async function openLookLog(clipId: string, program: string): Promise<Look
       batch.pictures.forEach((picture, k) => {
         answers.set(picture, batch.answers[k] as PawSighting);
       });
+      batch.patches.forEach((patches, k) => {
+        places.set(patches, batch.places[k] as PadPlace[]);
+      });
     }
   } catch {
     // An unreadable log only costs time.
   }
-  const fresh = (): LookBatch => ({ clipId, program, at: Date.now(), pictures: [], answers: [] });
+  const fresh = (): LookBatch => ({
+    clipId,
+    program,
+    at: Date.now(),
+    pictures: [],
+    answers: [],
+    patches: [],
+    places: [],
+  });
   let batch = fresh();
   let takenUp = 0;
 
@@ -73,22 +88,38 @@ export async function openLookLog(clipId: string, program: string): Promise<Look
     get takenUp() {
       return takenUp;
     },
-    behind: (network) => ({
-      ...network,
-      async look(rgb) {
-        const picture = fingerprint(rgb);
-        const known = answers.get(picture);
-        if (known) {
-          takenUp++;
-          return structuredClone(known);
-        }
-        const answer = await network.look(rgb);
-        batch.pictures.push(picture);
-        batch.answers.push(answer);
-        if (batch.pictures.length >= BATCH) write();
-        return answer;
-      },
-    }),
+    behind(network) {
+      const behind: PawNetwork = {
+        ...network,
+        async look(rgb) {
+          const picture = fingerprint(rgb);
+          const known = answers.get(picture);
+          if (known) {
+            takenUp++;
+            return structuredClone(known);
+          }
+          const answer = await network.look(rgb);
+          batch.pictures.push(picture);
+          batch.answers.push(answer);
+          if (batch.pictures.length >= BATCH) write();
+          return answer;
+        },
+      };
+      if (!network.pads) return behind;
+      const ask = network.pads;
+      return {
+        ...behind,
+        async pads(patches) {
+          const shown = fingerprint(patches);
+          const known = places.get(shown);
+          if (known) return structuredClone(known);
+          const answer = await ask(patches);
+          batch.patches.push(shown);
+          batch.places.push(answer);
+          return answer;
+        },
+      };
+    },
   };
 }
 

@@ -1,3 +1,4 @@
+import padsWeightsUrl from "../../models/paws/pads.bin?url";
 import mapsWeightsUrl from "../../models/paws/paws.bin?url";
 import { LOW_CROP_PX } from "../paws/crop.ts";
 import { loadPawNetworkApart } from "../paws/network-apart.ts";
@@ -9,8 +10,8 @@ import { ALIVE_EVERY_MS, type FromWorker, type ToWorker } from "./worker-message
 
 const answer = (message: FromWorker) => self.postMessage(message);
 
-/** Both names carry a hash of their contents: other weights or other code never read this log. */
-const program = `${mapsWeightsUrl} ${self.location.pathname}`;
+/** All three names carry a hash of their contents: other weights or other code never read this log. */
+const program = `${mapsWeightsUrl} ${padsWeightsUrl} ${self.location.pathname}`;
 
 const load = (backend: ToWorker["backend"]) =>
   loadPawNetworkApart({ heightPx: LOW_CROP_PX, remembered: backend });
