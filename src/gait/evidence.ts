@@ -8,6 +8,4 @@ export interface GaitEvidence {
   body: BodyTrack[];
   /** True where growing x runs to the right in the picture: tells the dog's left from its right. */
   xRunsRight: boolean;
-  /** How far ahead of the middle of the pad, in the direction of travel, paws were marked, metres; 0 unless given. */
-  markAheadM?: number | undefined;
 }

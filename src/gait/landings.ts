@@ -74,13 +74,16 @@ export function findLandings(
 
 function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: number, index: number): Pass {
   const times = evidence.frameTimesS;
-  const near = evidence.candidates.filter(
-    (c) =>
-      c.timeS >= fromS &&
-      c.timeS <= toS &&
-      Math.abs(c.xM - path.xAt(c.timeS)) < 0.75 * path.lengthM + 0.1 &&
-      c.score > 0.05,
-  );
+  const near = evidence.candidates
+    .filter(
+      (c) =>
+        c.timeS >= fromS &&
+        c.timeS <= toS &&
+        Math.abs(c.xM - path.xAt(c.timeS)) < 0.75 * path.lengthM + 0.1 &&
+        c.score > 0.05,
+    )
+    // Which way is ahead is known only now; looks at one stance may lie ahead of it by different lengths.
+    .map((c) => (c.aheadM ? { ...c, xM: c.xM - c.aheadM * path.direction } : c));
   const lane = laneOf(near);
   const own = near.filter((c) => Math.abs(c.yM - lane) < 0.3);
   const boundary = foreHindBoundary(own, path);
@@ -116,13 +119,10 @@ function readPass(evidence: GaitEvidence, path: BodyPath, fromS: number, toS: nu
     speedMps: path.speedMps,
     accelerationMps2: path.accelerationMps2,
   };
-  const behindM = (evidence.markAheadM ?? 0) * path.direction;
   const landings = [
     ...landingsOf(hind, "H", sides.hind, sides.certainty, `p${index}`),
     ...landingsOf(fore, "F", sides.fore, sides.certainty, `p${index}`),
-  ]
-    .map((l) => ({ ...l, xM: l.xM - behindM }))
-    .sort((a, b) => a.onS - b.onS);
+  ].sort((a, b) => a.onS - b.onS);
   const strideTimeS = hind.stepS > 0 ? 2 * hind.stepS : null;
   const phase = strideTimeS === null ? null : limbPhase(landings, strideTimeS);
   const dutyFactor =

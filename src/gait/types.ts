@@ -24,6 +24,8 @@ export interface PawCandidate {
    * camera looks square at it.
    */
   xPerY?: number | undefined;
+  /** How far ahead of the middle of the pad, in the direction of travel, this place lies, metres; 0 unless given. */
+  aheadM?: number | undefined;
 }
 
 /** Where the dog's body is in one frame, as ground x under its middle, and how long it looks. */

@@ -2,11 +2,12 @@ import { median } from "simple-statistics";
 import type { GaitEvidence } from "../gait/evidence.ts";
 import type { BodyTrack, PawCandidate } from "../gait/types.ts";
 import { applyHomography } from "../ground/homography.ts";
-import { groundStandardError, groundToImage, imageToGround } from "../ground/map.ts";
+import { groundToImage, imageToGround } from "../ground/map.ts";
 import type { GroundMap, GroundPoint, ImagePoint } from "../ground/types.ts";
 import type { Box } from "../paws/types.ts";
 import type { Matrix3 } from "../stats/types.ts";
 import type { FrameSighting } from "./follow.ts";
+import { onPole, placePaw, placeStillFoot } from "./paw-place.ts";
 import type { GroundMotion } from "./strip.ts";
 
 /** One frame that the network looked at; sighting null where no dog was seen. */
@@ -27,28 +28,11 @@ export interface Sights {
   referenceOf: (look: FrameLook) => Matrix3 | null;
 }
 
-/**
- * Where the network marks a paw, seen from the middle of its pad on the ground, as shares of the dog's height in the
- * picture (box from feet to ears or tail): above it, nearer to the camera (on the side of the paw that is seen), and
- * ahead. Measured on 700 stances of four dogs with known truth; paws are as large as their dog.
- */
-const MARK_UP = 0.038;
-const MARK_NEARER = 0.0285;
-const MARK_AHEAD = 0.0107;
-/** How much that differs from stance to stance and from clip to clip, along the row and in height, metres: likewise. */
-const MARK_AHEAD_SD_M = 0.0045;
-const MARK_UP_SD_M = 0.004;
-/** The same along the row of a foot that motion alone saw. */
-const MOTION_AHEAD_SD_M = 0.015;
 /** Height of a dog of which no whole box was seen, and the least and the most that is believed, metres. */
 const USUAL_DOG_M = 0.7;
 const DOG_M = [0.2, 1.2] as const;
 /** A height over which a picture's scale hardly changes, metres. */
 const SMALL_M = 0.05;
-/** Beside a pole half of a paw is hidden: so much more is its mark off, metres, and this near to where the pole is drawn; on it more. */
-const BESIDE_POLE_SD_M = 0.01;
-const BESIDE_POLE_M = 0.1;
-const ON_POLE_SD_M = 0.03;
 /** A body whose box is cut by the picture's edge says little about where its middle is. */
 const CUT_SCORE = 0.1;
 /** The motion witness speaks of feet only where the dog is: this far outside its box, as a share of the box. */
@@ -61,9 +45,6 @@ const BESIDE_ROW_M = 0.5;
 const LEAST_SCORE = 0.05;
 /** Paws land between poles; what looks like a paw on a pole or its stand mostly is the pole. */
 const ON_POLE = 0.4;
-const POLE_HALF_WIDTH_M = 0.04;
-const STAND_HALF_WIDTH_M = 0.09;
-const STAND_REACH_M = 0.14;
 
 /**
  * Brings what both witnesses saw onto the ground.
@@ -97,8 +78,7 @@ export function gatherEvidence(
       score: seen.cut ? CUT_SCORE : seen.dogScore,
     });
     for (const peak of seen.peaks) {
-      const inReference = applyHomography(toReference, peak);
-      const g = pawPlace(map, inReference, dogM);
+      const g = placePaw(map, toReference, peak, box, dogM);
       if (!Number.isFinite(g.xM) || besideRow(map, g) > BESIDE_ROW_M) continue;
       const reading = motion?.readings.get(peak);
       // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
@@ -107,14 +87,11 @@ export function gatherEvidence(
       const marked: PawCandidate = {
         frame: look.frame,
         timeS: look.timeS,
-        xM: g.xM,
-        yM: g.yM,
+        ...g,
         score: peak.score * doubt,
         hind: peak.hind,
         contact: reading ? 0.2 + 0.7 * reading.still : peak.contact,
         source: "network",
-        xSeM: errorAlong(map, inReference, g, MARK_AHEAD_SD_M),
-        xPerY: alongSight(map, g),
       };
       candidates.push(marked);
       for (const { frame, timeS, held } of motion?.held.get(peak) ?? []) {
@@ -140,19 +117,15 @@ export function gatherEvidence(
       ),
     );
     if (!under || !low || told) continue;
-    const inReference = applyHomography(toReference, foot.at);
-    const g = imageToGround(map, inReference, 0);
+    const g = placeStillFoot(map, applyHomography(toReference, foot.at), dogM);
     candidates.push({
       frame: foot.frame,
       timeS: foot.timeS,
-      xM: g.xM,
-      yM: g.yM,
+      ...g,
       score: MOTION_WEIGHT * foot.score * (onPole(map, g) ? ON_POLE : 1),
       hind: 0.5,
       contact: 0.9,
       source: "motion",
-      xSeM: errorAlong(map, inReference, g, MOTION_AHEAD_SD_M),
-      xPerY: alongSight(map, g),
     });
   }
   candidates.sort((a, b) => a.frame - b.frame);
@@ -163,7 +136,6 @@ export function gatherEvidence(
     candidates,
     body,
     xRunsRight: last.x > first.x,
-    markAheadM: MARK_AHEAD * dogM,
   };
 }
 
@@ -181,17 +153,6 @@ function dogHeight(looks: readonly FrameLook[], referenceOf: Sights["referenceOf
     return heightM > DOG_M[0] && heightM < DOG_M[1] ? [heightM] : [];
   });
   return heights.length > 0 ? median(heights) : USUAL_DOG_M;
-}
-
-/** The place on the ground over which a paw was marked. */
-function pawPlace(map: GroundMap, pixel: ImagePoint, dogM: number): GroundPoint {
-  const g = imageToGround(map, pixel, MARK_UP * dogM);
-  if (!map.camera) return g;
-  const nearer = (MARK_NEARER * dogM) / Math.hypot(g.xM - map.camera.xM, g.yM - map.camera.yM);
-  return {
-    xM: g.xM + nearer * (g.xM - map.camera.xM),
-    yM: g.yM + nearer * (g.yM - map.camera.yM),
-  };
 }
 
 /** The look at a frame, or those just before and after it. */
@@ -230,47 +191,4 @@ function covering(share: number): number {
 /** How far beside the poles a place lies, metres; 0 between their ends. */
 function besideRow(map: GroundMap, g: GroundPoint): number {
   return Math.max(0, -g.yM, g.yM - map.poleLengthM);
-}
-
-function onPole(map: GroundMap, g: GroundPoint): boolean {
-  const { along, toEnd } = toNearestPole(map, g);
-  return along < POLE_HALF_WIDTH_M || (along < STAND_HALF_WIDTH_M && toEnd < STAND_REACH_M);
-}
-
-/** Distance along the row from a place to the nearest pole, as the camera draws it over the ground, and to that one's end. */
-function toNearestPole(map: GroundMap, g: GroundPoint): { along: number; toEnd: number } {
-  const over = (place: GroundPoint) => drawnOver(map, place, map.poleHeightM ?? 0);
-  return map.poleXM
-    .map((xM) => {
-      const [near, far] = [over({ xM, yM: 0 }), over({ xM, yM: map.poleLengthM })];
-      const share = (g.yM - near.yM) / (far.yM - near.yM);
-      return {
-        along: Math.abs(g.xM - (near.xM + share * (far.xM - near.xM))),
-        toEnd: Math.min(Math.abs(g.yM - near.yM), Math.abs(g.yM - far.yM)),
-      };
-    })
-    .reduce((a, b) => (b.along < a.along ? b : a), { along: Infinity, toEnd: Infinity });
-}
-
-/** The ground that a point hides which lies `heightM` over a place. */
-function drawnOver(map: GroundMap, { xM, yM }: GroundPoint, heightM: number): GroundPoint {
-  const { camera } = map;
-  if (!camera || heightM >= camera.heightM) return { xM, yM };
-  const by = heightM / (camera.heightM - heightM);
-  return { xM: xM + by * (xM - camera.xM), yM: yM + by * (yM - camera.yM) };
-}
-
-/** Standard error along the row of a place whose depth its foot's track will settle (see `gait/landings.ts`), metres. */
-function errorAlong(map: GroundMap, pixel: ImagePoint, g: GroundPoint, markSdM: number): number {
-  const { along } = toNearestPole(map, g);
-  const hidden = along < POLE_HALF_WIDTH_M ? ON_POLE_SD_M : along < BESIDE_POLE_M ? BESIDE_POLE_SD_M : 0;
-  return Math.hypot(groundStandardError(map, pixel, 0, MARK_UP_SD_M).xM, markSdM, hidden);
-}
-
-/** Metres along the row per metre across it, on the ground under the line of sight to a place. */
-function alongSight(map: GroundMap, g: GroundPoint): number {
-  const { camera } = map;
-  if (!camera) return 0;
-  const slope = (g.xM - camera.xM) / (g.yM - camera.yM);
-  return Number.isFinite(slope) ? Math.max(-3, Math.min(3, slope)) : 0;
 }

@@ -94,6 +94,29 @@ describe("hind landings of simulated dogs", () => {
     });
   });
 
+  it("lie where the feet stood, whatever lengths ahead of them single looks speak of", () => {
+    for (const direction of [1, -1] as const) {
+      const { evidence } = simulateEvidence({ ...steadyTrot, direction });
+      const aheadOf = (k: number) => [undefined, 0, 0.006, 0.02][k % 4];
+      const spokenOf = {
+        ...evidence,
+        candidates: evidence.candidates.map((c, k) => ({
+          ...c,
+          xM: c.xM + (aheadOf(k) ?? 0) * direction,
+          aheadM: aheadOf(k),
+        })),
+      };
+      const [plain, found] = [evidence, spokenOf].map((e) =>
+        findLandings(e).passes.flatMap((p) => p.landings),
+      );
+      expect(plain!.length).toBeGreaterThan(10);
+      expect(found!.map((l) => l.paw)).toEqual(plain!.map((l) => l.paw));
+      found!.forEach((l, i) => {
+        expect(l.xM).toBeCloseTo(plain![i]!.xM, 9);
+      });
+    }
+  });
+
   it("of two passes with a turn between them are kept apart", () => {
     const out = simulateEvidence(steadyTrot);
     const back = simulateEvidence({ ...steadyTrot, direction: -1, seed: 2 });
