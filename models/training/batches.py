@@ -134,9 +134,13 @@ class Sources:
     recorded: Recorded
 
 
-def read_sources(given, device):
-    files = sorted(Path(given.grounds).glob("*.jpg"))
+def read_grounds(folder, device):
+    files = sorted(Path(folder).glob("*.jpg"))
     grounds = [torch.from_numpy(cv2.imread(str(f))[..., ::-1].copy()).permute(2, 0, 1) for f in files]
+    return torch.stack(grounds).to(device)
+
+
+def read_sources(given, device):
     is_check = lambda e: e["species"] == "dog" and is_validation(e["file"])  # noqa: E731
     read = lambda folder, only=None: read_labelled(folder, device, only) if folder else None  # noqa: E731
     sources = Sources(
@@ -145,7 +149,7 @@ def read_sources(given, device):
         read(given.video, lambda e: not e.get("heldOut")),
         read(given.video, lambda e: e.get("heldOut")),
         read(given.frames),
-        torch.stack(grounds).to(device),
+        read_grounds(given.grounds, device),
         Recorded(given.motion, device) if given.motion else None,
     )
     if given.spotter:

@@ -26,6 +26,10 @@ class Bodies:
     points: dict = field(default_factory=dict)
     # Paw map → on the ground [n, 2], 0 or 1.
     contact: dict = field(default_factory=dict)
+    # Paw map → the middle of the pad, at its underside [n, 2, 3].
+    soles: dict = field(default_factory=dict)
+    # How far a paw reaches to its side where it meets the ground.
+    half_width: torch.Tensor = None
     length: torch.Tensor = None
     leg: torch.Tensor = None
 
@@ -90,10 +94,15 @@ RECORDED_SHARE = 0.4
 PASTERN_LEAN = 0.3
 
 
-def make_bodies(n, device, recorded=None):
+# A paw is sunk so deep into the ground that it rests on this share of its radius.
+RESTS_ON = 0.7
+
+
+def make_bodies(n, device, recorded=None, toes=False):
     """n random bodies, dachshund to greyhound, walking, trotting, pacing, bounding or standing.
 
     recorded: a `recorded.Recorded`, whose frames some of them take their limbs' places and angles from.
+    toes: with toes on the paws, for pictures from near by.
     """
     dice = Dice(n, device)
     u = dice.between
@@ -173,6 +182,7 @@ def make_bodies(n, device, recorded=None):
     feather = dice.chance(0.3) * u(0.0, 0.04)
     out = {name: [] for name in ("forePaw", "hindPaw", "carpus", "hock", "elbow", "stifle", "shoulder", "hip")}
     contact = {"forePaw": [], "hindPaw": []}
+    soles = {"forePaw": [], "hindPaw": []}
     frame = torch.randint(0, len(recorded), (n,), device=device) if recorded else None
     replayed = (torch.rand(n, device=device) < RECORDED_SHARE) & ~standing if recorded else torch.zeros_like(standing)
     for side in (1, -1):
@@ -194,7 +204,7 @@ def make_bodies(n, device, recorded=None):
                 down = torch.where(replayed, recorded.down[frame, limb], down)
                 swing = torch.where(replayed, 1 - recorded.down[frame, limb], swing)
             y = half_track * side * (1 + dice.normal(0.12))
-            foot = at((hind_x if hind else fore_x) + ahead, y * u(0.7, 1.1), up + paw_r * 0.7)
+            foot = at((hind_x if hind else fore_x) + ahead, y * u(0.7, 1.1), up + paw_r * RESTS_ON)
             if hind:
                 hip = at(hind_x + 0.03, y * 1.1, rump_z - girth * 0.1)
                 shank = leg * u(0.36, 0.48)
@@ -234,14 +244,22 @@ def make_bodies(n, device, recorded=None):
                 contact["forePaw"].append(down)
             toe = foot + at(paw_length, 0, -paw_r * 0.15 - paw_length * swing * u(0.0, 1.0))
             body.add(foot, toe, paw_r, paw_r * 0.8, FOOT)
+            for place in (-0.72, -0.25, 0.25, 0.72) if toes else []:
+                root = foot + (toe - foot) * 0.55 + at(0, place * paw_r, 0)
+                tip = toe + at(paw_r * (0.55 - 0.35 * abs(place)), place * paw_r * 1.1, -paw_r * 0.2)
+                body.add(root, tip, paw_r * 0.5, paw_r * 0.38, FOOT)
             # People mark the middle of the paw, not the joint above it.
             name = "hindPaw" if hind else "forePaw"
-            out[name][-1] = foot + (toe - foot) * 0.5
+            middle = foot + (toe - foot) * 0.5
+            out[name][-1] = middle
+            soles[name].append(torch.stack([middle[:, 0], middle[:, 1], up], -1))
     body.points = {name: torch.stack(points, 1) for name, points in out.items()}
     body.points["eye"] = torch.stack(eyes, 1)
     body.points["nose"] = nose[:, None]
     body.points["withers"] = at(fore_x - 0.02, 0, shoulder_z + girth * 0.85)[:, None]
     body.points["tailBase"] = tail[:, None]
     body.contact = {name: torch.stack(parts, 1) for name, parts in contact.items()}
+    body.soles = {name: torch.stack(points, 1) for name, points in soles.items()}
+    body.half_width = 0.9 * paw_r * math.sqrt(1 - RESTS_ON**2)
     body.length, body.leg = length, leg
     return body

@@ -126,10 +126,10 @@ def smear(picture, shift, taps=7):
     return total / taps
 
 
-def degrade(picture):
+def degrade(picture, farthest=9):
     """Exposure, colour, blur, shrinking, compression and noise. Picture [n, 3, s, s], s a multiple of 8.
 
-    The first third is smeared and the second half compressed: give the batch in random order.
+    The first third is smeared, by up to ±`farthest` pixels, and the second half compressed: give the batch in random order.
     """
     n, _, size, _ = picture.shape
     device = picture.device
@@ -146,7 +146,7 @@ def degrade(picture):
     x = torch.where(often(0.06), x * u(0.12, 0.4), x)
     # A third of the pictures moved during the exposure, mostly sideways.
     some = n // 3
-    tilt, reach = torch.randn(some, device=device) * 0.35, torch.rand(some, device=device) ** 2 * 9
+    tilt, reach = torch.randn(some, device=device) * 0.35, torch.rand(some, device=device) ** 2 * farthest
     moved = smear(x[:some], torch.stack([torch.cos(tilt) * reach, torch.sin(tilt) * reach], -1))
     x = torch.cat([moved, x[some:]])
     half = F.interpolate(F.avg_pool2d(x, 2), size=(size, size), mode="bilinear")

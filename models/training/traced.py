@@ -33,12 +33,18 @@ class TracedPictures:
     @torch.no_grad()
     def __call__(self, n):
         device, size = self.photos.device, self.size
+        body = make_bodies(n, device, self.recorded)
+        camera = place_camera(body, device)
+        picture, mask, depth = self.draw(body, camera, place_things(body, device), size)
+        labels = label_points(body, camera, depth, size)
+        return flip_some(picture, mask, *labels, size)
+
+    def draw(self, body, camera, things, size):
+        """What a camera sees: picture [n, 3, size, size], the body's mask and the distance to what is seen."""
+        n, device = body.length.shape[0], body.length.device
         dice = Dice(n, device)
         u = dice.between
-        body = make_bodies(n, device, self.recorded)
         a, b, ra, rb, part = body.stacked()
-        camera = place_camera(body, device)
-        things = place_things(body, device)
         blend = u(0.012, 0.032)[:, None]
         cones = torch.cat([a, b, ra[..., None], rb[..., None]], -1)
         rods = torch.cat([things.a, things.b, things.r[..., None], things.r[..., None]], -1)
@@ -76,14 +82,13 @@ class TracedPictures:
         for reach in (0.03, 0.12, 0.3, 0.6):
             lit = smooth_surface(at_ground + light[:, None] * reach, cones, blend) / (0.12 * reach + 0.02)
             shadow = torch.minimum(shadow, lit.clamp(0, 1))
-        back = self.background(at_ground, ground, n, u, dice)
+        back = self.background(at_ground, ground, size, u, dice)
         back = back * (1 - u(0.2, 0.85)[:, None, None] * (1 - shadow[..., None]) * (ground < 12.0).float()[..., None])
         colour = torch.where(on_body[..., None], body_colour, torch.where(on_thing[..., None], thing_colour, back))
         picture = colour.transpose(1, 2).reshape(n, 3, size, size).clamp(0, 1)
         mask = on_body.reshape(n, 1, size, size).float()
         depth = torch.where(on_body, t, torch.where(on_thing, t2, ground)).reshape(n, size, size)
-        labels = label_points(body, camera, depth, size)
-        return flip_some(picture, mask, *labels, size)
+        return picture, mask, depth
 
     def coat(self, p, cones, part, blend, light, u, dice):
         n, device = p.shape[0], p.device
@@ -115,8 +120,8 @@ class TracedPictures:
         colour = torch.where(band[..., None], torch.rand(n, 1, 3, device=device), colour)
         return colour * (1 + self.grain(p, u(50.0, 190.0), 1)[..., :1] * u(0.03, 0.24)[:, None, None]) * shade[..., None]
 
-    def background(self, at_ground, ground, n, u, dice):
-        size, device = self.size, at_ground.device
+    def background(self, at_ground, ground, size, u, dice):
+        n, device = len(at_ground), at_ground.device
         photo = photo_ground(self.photos, n, size).flatten(2).transpose(1, 2)
         floor = draw_floor(at_ground[..., :2], self.sheet, dice)
         wall = F.interpolate(torch.randn(n, 1, 6, 6, device=device), size=(size, size), mode="bilinear").flatten(1)
