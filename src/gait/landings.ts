@@ -23,8 +23,7 @@ const HOLE_M = 0.15;
 const FEWEST_FOR_PACE = 6;
 /** Fewer landings show no track. */
 const FEWEST_FOR_TRACK = 4;
-/** Of the way to its foot's track, a landing goes this share: tracks are known to a centimetre or two, single landings to 5. */
-const TRACK_TRUST = 0.85;
+/** How far beside their track single landings lie, and how well it is known itself, metres together. From memory. */
 const TRACK_SD_M = 0.012;
 /** Metres across per metre along. */
 const STEEPEST_COURSE = 0.12;
@@ -210,6 +209,7 @@ function weighed(
     belongs,
     weight: c.score * contact * belongs,
     xSeM: c.xSeM,
+    ySeM: c.ySeM,
     xPerY: c.xPerY,
   };
 }
@@ -291,12 +291,12 @@ interface BothChains {
 /**
  * A paw half hidden by a pole or by grass is marked too high in the picture, which puts it too far away and, seen
  * aslant, too far along. But a dog's feet keep to two tracks, the hind feet to those of the fore feet: each landing
- * slides along its line of sight most of the way to the track of its own side.
+ * slides along its line of sight towards the track of its own side, the farther the less sure its depth is.
  */
 function onTheirTracks({ hind, fore }: BothChains): BothChains {
   const pairs = { hind: sidesOf(hind), fore: sidesOf(fore) };
   const placed = [...(pairs.hind?.links ?? []), ...(pairs.fore?.links ?? [])];
-  if (placed.length === 0) return { hind, fore };
+  if (placed.length === 0) return { hind: asSeen(hind), fore: asSeen(fore) };
   const { slope } = theilSen(
     placed.map((l) => l.xM),
     placed.map((l) => l.yM - l.seenBeyond),
@@ -307,26 +307,30 @@ function onTheirTracks({ hind, fore }: BothChains): BothChains {
   const level = median(placed.filter((l) => l.beyond === 0).map((l) => l.yM - course * l.xM));
   const slid = (chain: Chain, pair: ReturnType<typeof sidesOf>): Chain =>
     pair === null
-      ? chain
-      : {
-          ...chain,
-          links: chain.links.map((link, i) => {
-            const { stand } = link;
-            const track = level + course * stand.xM + pair.links[i]!.beyond;
-            const dy = TRACK_TRUST * (track - stand.yM);
-            return {
-              ...link,
-              stand: {
-                ...stand,
-                xM: stand.xM + stand.xPerY * dy,
-                yM: stand.yM + dy,
-                xSeM: Math.hypot(stand.xSeM, stand.xPerY * TRACK_SD_M),
-              },
-            };
-          }),
-        };
+      ? asSeen(chain)
+      : withStands(chain, (stand, i) => {
+          const track = level + course * stand.xM + pair.links[i]!.beyond;
+          const trust = stand.ySeM ** 2 / (stand.ySeM ** 2 + TRACK_SD_M ** 2);
+          const dy = trust * (track - stand.yM);
+          const ySeM = Math.sqrt(trust) * TRACK_SD_M;
+          return {
+            xM: stand.xM + stand.xPerY * dy,
+            yM: stand.yM + dy,
+            xSeM: Math.hypot(stand.xSeM, stand.xPerY * ySeM),
+            ySeM,
+          };
+        });
   return { hind: slid(hind, pairs.hind), fore: slid(fore, pairs.fore) };
 }
+
+/** Landings left where they were seen: how well their depth is known counts in full. */
+const asSeen = (chain: Chain): Chain =>
+  withStands(chain, ({ xSeM, ySeM, xPerY }) => ({ xSeM: Math.hypot(xSeM, xPerY * ySeM) }));
+
+const withStands = (chain: Chain, change: (stand: Stand, index: number) => Partial<Stand>): Chain => ({
+  ...chain,
+  links: chain.links.map((link, i) => ({ ...link, stand: { ...link.stand, ...change(link.stand, i) } })),
+});
 
 /**
  * Which landings of a chain lie on the far side, how far beyond the near ones they were seen and are taken to be; null

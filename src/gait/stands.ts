@@ -9,8 +9,9 @@ export interface WeighedPoint {
   yM: number;
   /** 0 to 1: score × how likely it belongs to the pair of feet looked for. */
   weight: number;
+  /** These three: see PawCandidate. */
   xSeM: number;
-  /** See PawCandidate. */
+  ySeM?: number | undefined;
   xPerY?: number | undefined;
 }
 
@@ -22,7 +23,9 @@ export interface Stand {
   offS: number;
   xM: number;
   yM: number;
+  /** Standard error of xM were it as far away as yM says, and that of yM, metres. */
   xSeM: number;
+  ySeM: number;
   /** Change of xM per metre of yM along the line of sight. */
   xPerY: number;
   /** 0 to 1: mean weight over all frames of the run, frames without a sighting counted as 0. */
@@ -48,6 +51,8 @@ const DRIFT_SHARE = 0.3;
 /** Usual spread of the looks at one stance, metres, and how many looks that knowledge is worth: on clips with known truth. */
 const USUAL_SPREAD_M = 0.0065;
 const USUAL_LOOKS = 3;
+/** What is taken for the standard error of yM where none is given, metres: of marks half a crop's cell off. */
+const USUAL_DEPTH_SE_M = 0.03;
 /** Fewer sightings than this are no stand at any frame rate. */
 const FEWEST_SIGHTINGS = 3;
 
@@ -195,10 +200,8 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
   );
   const total = coreWeights.reduce((a, b) => a + b, 0);
   const squares = core.reduce((sum, m) => sum + m.weight * (m.xM - xM) ** 2, 0) / total;
-  const mapSe = weightedMedian(
-    core.map((m) => m.xSeM),
-    coreWeights,
-  );
+  const usual = (of: (m: WeighedPoint) => number) => weightedMedian(core.map(of), coreWeights);
+  const mapSe = usual((m) => m.xSeM);
   // A place held between two looks is not a fresh one. A few looks show their own spread badly: what is usual counts too.
   const looks = new Set(core.map((m) => m.xM)).size;
   const spread = Math.sqrt((looks * squares + USUAL_LOOKS * USUAL_SPREAD_M ** 2) / (looks + USUAL_LOOKS));
@@ -210,10 +213,8 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
     xM,
     yM,
     xSeM: Math.hypot(mapSe, spread / Math.sqrt(looks)),
-    xPerY: weightedMedian(
-      core.map((m) => m.xPerY ?? 0),
-      coreWeights,
-    ),
+    ySeM: usual((m) => m.ySeM ?? USUAL_DEPTH_SE_M),
+    xPerY: usual((m) => m.xPerY ?? 0),
     strength: run.weight / frames,
     frames,
   };

@@ -17,8 +17,10 @@ export interface PawCandidate {
   /** 0 to 1: how likely the paw touches the ground in this frame; 0.5 = no idea. */
   contact: number;
   source: "network" | "motion";
-  /** Standard error of xM in this frame from mapping alone, metres. */
+  /** Standard error of xM in this frame from mapping alone, metres, were it as far away as yM says. */
   xSeM: number;
+  /** Standard error of yM, metres; a few centimetres unless given. */
+  ySeM?: number | undefined;
   /**
    * Metres that xM moves when the mark slides up or down the picture so far that yM grows by a metre; 0 where the
    * camera looks square at it.

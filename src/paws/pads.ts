@@ -13,14 +13,16 @@ export function padRegion(mark: { x: number; y: number }, box: Box, { share }: P
 }
 
 /**
- * Reads the probabilities of one patch: mean and spread of those about the highest one, no
- * smaller than what a cell leaves open.
+ * Reads the chances of one patch: mean and spread of those about the likeliest cell, no smaller than what a cell leaves
+ * open.
  *
- * @param cells Square of cells, row by row; their sum is 1.
+ * @param chances Of a square of cells, row by row, and last of there being no paw; their sum is 1.
  * @param cellPx Side of a cell, pixels of the patch.
  */
-export function decodePad(cells: Float32Array, cellPx: number): PadPlace {
+export function decodePad(chances: Float32Array, cellPx: number): PadPlace {
+  const cells = chances.subarray(0, -1);
   const side = Math.sqrt(cells.length);
+  const paw = 1 - chances[cells.length]!;
   let highest = 0;
   for (let i = 1; i < cells.length; i++) if (cells[i]! > cells[highest]!) highest = i;
   const about = { x: highest % side, y: Math.floor(highest / side) };
@@ -44,6 +46,7 @@ export function decodePad(cells: Float32Array, cellPx: number): PadPlace {
     y: cellPx * (about.y + 0.5 + y * part),
     sdX: spread(xx, x),
     sdY: spread(yy, y),
-    sure: mass,
+    sure: paw > 0 ? Math.min(1, mass / paw) : 0,
+    paw,
   };
 }

@@ -74,8 +74,10 @@ export interface PadPlace {
   /** How well each is known, by what the network says itself, pixels. */
   sdX: number;
   sdY: number;
-  /** 0 to 1: how much of what it says is near this place. */
+  /** 0 to 1: how much of what it says of a paw is near this place. */
   sure: number;
+  /** 0 to 1: that the patch shows a paw at all. */
+  paw: number;
 }
 
 export interface PawNetwork {

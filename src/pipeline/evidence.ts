@@ -45,6 +45,8 @@ const BESIDE_ROW_M = 0.5;
 const LEAST_SCORE = 0.05;
 /** Paws land between poles; what looks like a paw on a pole or its stand mostly is the pole. */
 const ON_POLE = 0.4;
+/** A mark in which the pad network sees no paw is worth little: it may be one half hidden. */
+const NO_PAW = 0.15;
 
 /**
  * Brings what both witnesses saw onto the ground.
@@ -82,7 +84,8 @@ export function gatherEvidence(
       if (!Number.isFinite(g.xM) || besideRow(map, g) > BESIDE_ROW_M) continue;
       const reading = motion?.readings.get(peak);
       // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
-      const doubt = (reading ? covering(reading.covered) : 1) * (onPole(map, g) ? ON_POLE : 1);
+      const paw = peak.pad ? NO_PAW + (1 - NO_PAW) * peak.pad.paw : onPole(map, g) ? ON_POLE : 1;
+      const doubt = (reading ? covering(reading.covered) : 1) * paw;
       if (peak.score * doubt < LEAST_SCORE) continue;
       const marked: PawCandidate = {
         frame: look.frame,

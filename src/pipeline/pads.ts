@@ -10,8 +10,10 @@ export interface PadMark {
   /** How well each is known, by what the network says itself. */
   sdXPx: number;
   sdYPx: number;
-  /** 0 to 1: how much of what it says is near this place. */
+  /** 0 to 1: how much of what it says of a paw is near this place. */
   sure: number;
+  /** 0 to 1: that there is a paw at all. */
+  paw: number;
 }
 
 /** A paw marked in a frame, pixels of the upright full-size picture. */
@@ -56,6 +58,7 @@ export async function withPads(
       sdXPx: place.sdX * scale,
       sdYPx: place.sdY * scale,
       sure: place.sure,
+      paw: place.paw,
     });
   });
   return { ...sighting, peaks: sighting.peaks.map((peak) => ({ ...peak, pad: pads.get(peak) })) };

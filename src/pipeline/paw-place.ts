@@ -17,17 +17,18 @@ const MARK_AHEAD = 0.0107;
 const MARK_AHEAD_SD_M = 0.0045;
 const MARK_UP_SD_M = 0.004;
 /**
- * The same of the place that the pad network gives: on the ground, at the pad's visible near edge. Design choice, not
- * measured yet; what differs from stance to stance is taken to be no less than with marks.
+ * The same of the place that the pad network gives, which is meant to be the near edge of the pad where it meets the
+ * ground; measured on 525 stances of 25 clips, among them cameras from 0.3 to 1.5 m up. Ahead it is exact to 0.05 cm.
  */
-const PAD_UP = 0;
-const PAD_NEARER = 0.035;
-const PAD_AHEAD = 0;
-const PAD_AHEAD_SD_M = 0.0045;
-const PAD_UP_SD_M = 0.004;
-/** A pad is not believed when less than this of what its network says is near it ... */
+const PAD_UP = 0.0062;
+const PAD_NEARER = 0.0073;
+const PAD_AHEAD_SD_M = 0.0032;
+const PAD_UP_SD_M = 0.0026;
+/** A pad is not believed when its network sees no paw at all, ... */
+const SURE_PAW = 0.5;
+/** ... when less than this of what it says of one is near the place that it gives, ... */
 const SURE_PAD = 0.5;
-/** ... or when it lies farther than this from the paw's mark, over the height of the dog's box: another foot's. */
+/** ... or when that lies farther than this from the paw's mark, over the height of the dog's box: another foot's. */
 const PAD_REACH = 0.09;
 /** How much the place of a foot that motion alone saw differs from stance to stance, along the row, metres. */
 const MOTION_AHEAD_SD_M = 0.015;
@@ -41,8 +42,8 @@ const STAND_REACH_M = 0.14;
 
 /** A place on the ground on which a paw was seen; see `PawCandidate`. */
 export interface PawPlace extends GroundPoint {
-  /** Standard error along the row once the foot's track has settled how far away it is (see `gait/landings.ts`). */
   xSeM: number;
+  ySeM: number;
   xPerY: number;
   aheadM: number;
 }
@@ -64,12 +65,19 @@ export function placePaw(
   if (!pad) {
     const pixel = applyHomography(toReference, paw);
     const g = farther(map, imageToGround(map, pixel, MARK_UP * dogM), MARK_NEARER * dogM);
-    return known(map, pixel, g, MARK_AHEAD * dogM, MARK_UP_SD_M, MARK_AHEAD_SD_M);
+    return known(
+      map,
+      pixel,
+      g,
+      MARK_AHEAD * dogM,
+      MARK_UP_SD_M,
+      Math.hypot(MARK_AHEAD_SD_M, hiddenSd(map, g)),
+    );
   }
   const pixel = applyHomography(toReference, pad);
   const g = farther(map, imageToGround(map, pixel, PAD_UP * dogM), PAD_NEARER * dogM);
   const aside = alongRow(map, toReference, pad) * pad.sdXPx;
-  return known(map, pixel, g, PAD_AHEAD * dogM, PAD_UP_SD_M, Math.hypot(PAD_AHEAD_SD_M, aside));
+  return known(map, pixel, g, 0, PAD_UP_SD_M, Math.max(PAD_AHEAD_SD_M, aside));
 }
 
 /**
@@ -78,7 +86,9 @@ export function placePaw(
  * @param pixel In the reference picture.
  */
 export function placeStillFoot(map: GroundMap, pixel: ImagePoint, dogM: number): PawPlace {
-  return known(map, pixel, imageToGround(map, pixel), MARK_AHEAD * dogM, MARK_UP_SD_M, MOTION_AHEAD_SD_M);
+  const g = imageToGround(map, pixel);
+  const aheadSdM = Math.hypot(MOTION_AHEAD_SD_M, hiddenSd(map, g));
+  return known(map, pixel, g, MARK_AHEAD * dogM, MARK_UP_SD_M, aheadSdM);
 }
 
 /** Whether a place lies where the camera draws a pole or the stand at its end. */
@@ -89,8 +99,14 @@ export function onPole(map: GroundMap, g: GroundPoint): boolean {
 
 function believed(paw: MarkedPaw, box: Box): PadMark | null {
   const { pad } = paw;
-  if (!pad || pad.sure < SURE_PAD) return null;
+  if (!pad || pad.paw < SURE_PAW || pad.sure < SURE_PAD) return null;
   return Math.hypot(pad.x - paw.x, pad.y - paw.y) <= PAD_REACH * box.height ? pad : null;
+}
+
+/** How much more a mark is off where a pole hides a part of the paw. The pad network says so itself. */
+function hiddenSd(map: GroundMap, g: GroundPoint): number {
+  const { along } = toNearestPole(map, g);
+  return along < POLE_HALF_WIDTH_M ? ON_POLE_SD_M : along < BESIDE_POLE_M ? BESIDE_POLE_SD_M : 0;
 }
 
 function known(
@@ -101,10 +117,14 @@ function known(
   upSdM: number,
   aheadSdM: number,
 ): PawPlace {
-  const { along } = toNearestPole(map, g);
-  const hidden = along < POLE_HALF_WIDTH_M ? ON_POLE_SD_M : along < BESIDE_POLE_M ? BESIDE_POLE_SD_M : 0;
-  const xSeM = Math.hypot(groundStandardError(map, pixel, 0, upSdM).xM, aheadSdM, hidden);
-  return { ...g, xSeM, xPerY: alongSight(map, g), aheadM };
+  const xSeM = Math.hypot(groundStandardError(map, pixel).xM, aheadSdM);
+  return {
+    ...g,
+    xSeM,
+    ySeM: groundStandardError(map, pixel, 0, upSdM).yM,
+    xPerY: alongSight(map, g),
+    aheadM,
+  };
 }
 
 /** A place so much farther from the camera. */

@@ -15,6 +15,7 @@ function stand(xM: number, onS: number, strength: number): Stand {
     xM,
     yM: 0.5,
     xSeM: 0.01,
+    ySeM: 0.03,
     xPerY: 0,
     strength,
     frames: 12,

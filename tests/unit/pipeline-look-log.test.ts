@@ -14,7 +14,7 @@ function network() {
   const pads = vi.fn(async (patches: Uint8Array) =>
     Array.from(
       patches.filter((_, i) => i % 12 === 0),
-      (x) => ({ x, y: 1, sdX: 1, sdY: 1, sure: 0.9 }),
+      (x) => ({ x, y: 1, sdX: 1, sdY: 1, sure: 0.9, paw: 1 }),
     ),
   );
   const whole: PawNetwork = {

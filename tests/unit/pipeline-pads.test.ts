@@ -51,6 +51,7 @@ function networkWith(found: Partial<PadPlace> = {}) {
         sdX: 1,
         sdY: 2,
         sure: 0.8,
+        paw: 0.9,
         ...found,
       }));
     },
@@ -75,7 +76,7 @@ describe("pads of the paws in a frame", () => {
     const { peaks } = await withPads(networkWith().network, frame, dog([peak(150, 280, 0.9)]));
     expect(regions).toEqual([{ x: 110, y: 240, width: 80, height: 80 }]);
     expect(peaks).toEqual([
-      { ...peak(150, 280, 0.9), pad: { x: 150, y: 320, sdXPx: 10, sdYPx: 20, sure: 0.8 } },
+      { ...peak(150, 280, 0.9), pad: { x: 150, y: 320, sdXPx: 10, sdYPx: 20, sure: 0.8, paw: 0.9 } },
     ]);
   });
 

@@ -27,7 +27,7 @@ const marked = (pad?: Partial<PadMark>): MarkedPaw => ({
   score: 0.9,
   hind: 0.9,
   contact: 0.9,
-  pad: pad && { x: foot.x, y: foot.y, sdXPx: 1, sdYPx: 1, sure: 0.9, ...pad },
+  pad: pad && { x: foot.x, y: foot.y, sdXPx: 1, sdYPx: 1, sure: 0.9, paw: 1, ...pad },
 });
 const place = (paw: MarkedPaw) => placePaw(map, IDENTITY, paw, box, DOG_M);
 

@@ -12,18 +12,28 @@ import { type SimulatedDog, simulateEvidence, steadyTrot } from "../../simulated
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
 import { FULL, type Placed, type Row, someRow } from "./cameras.ts";
 
-/** Where the network marks a paw of a dog of this bench, metres: what the app takes marks for (see `pipeline/evidence.ts`). */
+/** Where the networks see a paw of a dog of this bench, metres: what the app takes marks and pads for (`pipeline/paw-place.ts`). */
 const MARK = { upM: 0.0265, nearerM: 0.02, aheadM: 0.0075 };
+const PAD = { upM: 0.0043, nearerM: 0.0051 };
 /**
- * How marks differ from that, standard deviations in metres: from look to look, alike in all looks at one stance, and
- * alike in a whole clip; as measured on 163 hind stances between the poles of 33 rendered clips. `acrossM`: how far a dog
- * steps beside its track (from memory; the rendered ones do by half of it).
+ * How marks and pads differ from that, standard deviations in metres: from look to look, alike in all looks at one stance,
+ * and alike in a whole clip. Marks as measured on 163 hind stances between the poles of 33 rendered clips, pads on 264 of
+ * 25, and on those of which a third to four fifths are in sight (half hidden). `acrossM`: how far a dog steps beside its
+ * track (from memory; the rendered ones do by half of it).
  */
 export const MARKS_DIFFER = {
   look: { aheadM: 0.0056, upM: 0.0042 },
   stance: { aheadM: 0.0054, upM: 0.0034, acrossM: 0.01 },
   clip: { aheadM: 0.003, upM: 0.0032 },
 };
+export const PADS_DIFFER = {
+  look: { aheadM: 0.0036, upM: 0.0024 },
+  stance: { aheadM: 0.003, upM: 0.0021 },
+  clip: { aheadM: 0.0011, upM: 0.0008 },
+  halfHidden: { share: 0.07, aheadM: 0.015, upM: 0.01 },
+};
+/** How well the pad network says that it knows a pad, metres: one in sight, and one half hidden. */
+const PAD_TOLD_M = { seen: 0.0033, halfHidden: 0.0065 };
 /** Pictures of the ground that a trotting dog gets, a second; the network looks at every second of them (`pipeline/pace.ts`). */
 const STRIPS_PER_SECOND = 30;
 const STRIPS_A_LOOK = 2;
@@ -36,11 +46,10 @@ const DOG_HEIGHT_M = 0.7;
 /** Whole passes of a trotting dog before a simulated tripod, from marks in pixels to landings by the app's own code. */
 export function passBefore(yawDeg: number, heightM: number, drawn: boolean, seed: number) {
   const random = randomFrom(Math.round(seed * 97) + 11);
-  const normal = normalFrom(random);
   const row = someRow(yawDeg, heightM, false, random, undefined, drawn);
   const map = fitGround(row.marks, FULL).map;
   const dog = { ...steadyTrot, seed: seed + 1, stepM: 0.38 + 0.15 * random() };
-  const { passes, truth } = crossed(row, map, dog, marking(row.camera, normal), BEFORE_M);
+  const { passes, truth } = crossed(row, map, dog, marking(row.camera, random), BEFORE_M);
   const wanted = truth.filter((l) => l.paw[1] === "H" && l.xM > 0 && l.xM < row.lengthM);
   const found = passes.flatMap((p) => p.landings).filter((l) => l.paw[1] === "H");
   const errors = wanted.flatMap((t): Placed[] => {
@@ -96,33 +105,63 @@ export function crossed(
   };
 }
 
-/** Where the marks of a clip's paws are drawn. @param otherDogM how much higher this dog's marks lie than the app takes them to. */
-export function marking(camera: Camera, normal: () => number, otherDogM = 0) {
-  const { look, stance, clip } = MARKS_DIFFER;
-  const always = {
-    aheadM: MARK.aheadM + clip.aheadM * normal(),
-    upM: MARK.upM + otherDogM + clip.upM * normal(),
+/**
+ * Where the marks and pads of a clip's paws are drawn.
+ * @param otherDogM how much higher this dog's marks and pads lie than the app takes them to.
+ */
+export function marking(camera: Camera, random: () => number, otherDogM = 0) {
+  const normal = normalFrom(random);
+  const differ = (by: { aheadM: number; upM: number }) => ({
+    aheadM: by.aheadM * normal(),
+    upM: by.upM * normal(),
+  });
+  const [markAlways, padAlways] = [differ(MARKS_DIFFER.clip), differ(PADS_DIFFER.clip)];
+  const { halfHidden } = PADS_DIFFER;
+  const standing = () => {
+    const hidden = random() < halfHidden.share;
+    const pad = differ(PADS_DIFFER.stance);
+    const off = differ(halfHidden);
+    return {
+      acrossM: MARKS_DIFFER.stance.acrossM * normal(),
+      mark: differ(MARKS_DIFFER.stance),
+      pad: hidden ? { aheadM: pad.aheadM + off.aheadM, upM: pad.upM + off.upM } : pad,
+      toldM: hidden ? PAD_TOLD_M.halfHidden : PAD_TOLD_M.seen,
+    };
   };
-  const stances = new Map<string, { aheadM: number; upM: number; acrossM: number }>();
+  const stances = new Map<string, ReturnType<typeof standing>>();
   return ({ xM, yM }: { xM: number; yM: number }) => {
     const place = `${xM} ${yM}`;
-    const own = stances.get(place) ?? {
-      aheadM: stance.aheadM * normal(),
-      upM: stance.upM * normal(),
-      acrossM: stance.acrossM * normal(),
-    };
+    const own = stances.get(place) ?? standing();
     stances.set(place, own);
-    const at = {
-      xM: xM + always.aheadM + own.aheadM + look.aheadM * normal(),
-      yM: yM + own.acrossM,
+    /** Where a point is drawn that lies this far from the middle of the pad. */
+    const drawn = (aheadM: number, nearerM: number, upM: number) => {
+      const at = { xM: xM + aheadM, yM: yM + own.acrossM };
+      const share = nearerM / Math.hypot(at.xM - camera.x, at.yM - camera.y);
+      return project(
+        camera,
+        at.xM + share * (camera.x - at.xM),
+        at.yM + share * (camera.y - at.yM),
+        otherDogM + upM,
+      );
     };
-    const away = MARK.nearerM / Math.hypot(at.xM - camera.x, at.yM - camera.y);
-    return project(
-      camera,
-      at.xM + away * (camera.x - at.xM),
-      at.yM + away * (camera.y - at.yM),
-      always.upM + own.upM + look.upM * normal(),
+    const [markLook, padLook] = [differ(MARKS_DIFFER.look), differ(PADS_DIFFER.look)];
+    const sum = (key: "aheadM" | "upM", ...parts: { aheadM: number; upM: number }[]) =>
+      parts.reduce((total, part) => total + part[key], 0);
+    const mark = drawn(
+      MARK.aheadM + sum("aheadM", markAlways, own.mark, markLook),
+      MARK.nearerM,
+      MARK.upM + sum("upM", markAlways, own.mark, markLook),
     );
+    const pad = drawn(
+      sum("aheadM", padAlways, own.pad, padLook),
+      PAD.nearerM,
+      PAD.upM + sum("upM", padAlways, own.pad, padLook),
+    );
+    const beside = drawn(0.01, PAD.nearerM, PAD.upM);
+    const middle = drawn(0, PAD.nearerM, PAD.upM);
+    if (!mark || !pad || !beside || !middle) return null;
+    const toldPx = (own.toldM / 0.01) * Math.hypot(beside.x - middle.x, beside.y - middle.y);
+    return { mark, pad: { ...pad, sdXPx: toldPx, sdYPx: toldPx, sure: 0.9, paw: 0.95 } };
   };
 }
 
@@ -154,10 +193,10 @@ function sighted(
     height: Math.max(...ys) - Math.min(...ys),
   };
   const marked = paws.flatMap((paw) => {
-    const p = shown(paw);
-    if (!p || p.x < 0 || p.x > FULL.widthPx) return [];
+    const seen = shown(paw);
+    if (!seen || seen.mark.x < 0 || seen.mark.x > FULL.widthPx) return [];
     const { score, hind, contact } = paw;
-    return [{ peak: { ...p, score, hind, contact }, paw }];
+    return [{ peak: { ...seen.mark, score, hind, contact, pad: seen.pad }, paw }];
   });
   const cut = box.x < 0 || box.x + box.width > FULL.widthPx;
   return { sighting: { box, dogScore: 0.9, cut, peaks: marked.map((m) => m.peak) }, marked };

@@ -60,7 +60,7 @@ function session(
   const row = someRow(yawDeg, heightM, false, random, laid, true);
   const map = fitGround(row.marks, FULL).map;
   if (!map) return null;
-  const shown = marking(row.camera, normal, ASSUMED_PAW.heightSdM * normal());
+  const shown = marking(row.camera, random, ASSUMED_PAW.heightSdM * normal());
   const passes = Array.from({ length: count }, (_, n) => {
     const dog = {
       ...steadyTrot,
