@@ -195,16 +195,6 @@ export function stancePixelSd(stance: Stance): number {
   return Math.hypot(stance.spreadPx / Math.sqrt(independent), stance.registrationSdPx ?? 0);
 }
 
-/** Standard error of one landing along the row, metres: of the map, the stance's frames and the mark's height. */
-export function landingStandardError(
-  map: GroundMap,
-  pixel: ImagePoint,
-  stance: Stance,
-  mark: PawMark = {},
-): number {
-  return placeOnGround(map, pixel, { ...mark, pixelSdPx: stancePixelSd(stance) }).xSeM;
-}
-
 /** Where in a picture paws near the row can be. */
 export interface RowRegion {
   /** Corners in order, pixels, within the frame. Empty where the row is not in the picture. */

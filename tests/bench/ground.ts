@@ -5,7 +5,7 @@ import { fitGround } from "../../src/ground/fit.ts";
 import { applyHomography, IDENTITY } from "../../src/ground/homography.ts";
 import { groundStandardError } from "../../src/ground/map.ts";
 import { lookAtPoles } from "../../src/ground/pole-looks.ts";
-import { ASSUMED_PAW, MOVING_CAMERA_SHARE } from "../../src/ground/quality.ts";
+import { MOVING_CAMERA_SHARE } from "../../src/ground/quality.ts";
 import { createRegistrar } from "../../src/ground/registrar.ts";
 import { snapToPole } from "../../src/ground/snap.ts";
 import { suggestPoles } from "../../src/ground/suggest.ts";
@@ -16,6 +16,7 @@ import {
   FPS,
   FULL,
   landing,
+  PLAIN_MARK,
   type Placed,
   type Row,
   someRow,
@@ -125,7 +126,7 @@ type Say = (name: string, errors: Placed[], boundM?: number) => void;
 const KINDS: [string, View][] = [
   ["tripod", {}],
   ["tripod, lane known to 3 cm", { laneSdM: 0.03 }],
-  ["tripod, paw height ± 1 cm", { pawHeightSdM: ASSUMED_PAW.heightSdM }],
+  ["tripod, paw height ± 1 cm", { pawHeightSdM: PLAIN_MARK.heightSdM }],
   ["tripod, near ends only", { nearOnly: true }],
   ["tripod, two poles and the withers", { upright: true }],
 ];
@@ -305,7 +306,7 @@ function stillRow(yawDeg: number, heightM: number, view: View, seed: number): Pl
   const marks = view.upright ? withWithers(row, random) : row.marks;
   const map = fitGround(marks, FULL).map;
   if (!map) return [];
-  const frames = Math.round(FPS * ASSUMED_PAW.stanceS);
+  const frames = Math.round(FPS * PLAIN_MARK.stanceS);
   // The bound is as dear as a fit, and wanted only of the plain views: one landing a row.
   const bounded = view.laneSdM === undefined && view.pawHeightSdM === undefined && !view.upright;
   return Array.from({ length: 6 }, (_, k) => {

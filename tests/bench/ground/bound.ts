@@ -9,8 +9,7 @@ import {
 } from "../../../src/ground/camera-fit.ts";
 import { applyHomography, invert3 } from "../../../src/ground/homography.ts";
 import { stancePixelSd } from "../../../src/ground/map.ts";
-import { ASSUMED_PAW } from "../../../src/ground/quality.ts";
-import { FPS, FULL, KNOWN_PAW_SD_M, PAW_HEIGHT_M, type Row, TAP_SD_PX } from "./cameras.ts";
+import { FPS, FULL, KNOWN_PAW_SD_M, PAW_HEIGHT_M, PLAIN_MARK, type Row, TAP_SD_PX } from "./cameras.ts";
 
 /**
  * Least standard deviation, metres, with which any unbiased estimator can place a landing along the row of this camera
@@ -65,8 +64,8 @@ export function leastLandingSd(
 
 const stancePx = () =>
   stancePixelSd({
-    spreadPx: ASSUMED_PAW.spreadShare * FULL.widthPx,
-    frames: Math.round(FPS * ASSUMED_PAW.stanceS),
+    spreadPx: PLAIN_MARK.spreadPx,
+    frames: Math.round(FPS * PLAIN_MARK.stanceS),
   });
 
 function unknownsOf(camera: Camera): Unknowns {

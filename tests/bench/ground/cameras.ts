@@ -1,7 +1,6 @@
 import { type Camera, project } from "../../../src/ground/camera.ts";
 import { applyHomography } from "../../../src/ground/homography.ts";
 import { placeOnGround, stancePixelSd } from "../../../src/ground/map.ts";
-import { ASSUMED_PAW } from "../../../src/ground/quality.ts";
 import type { GroundMap, PoleMarks } from "../../../src/ground/types.ts";
 import type { Matrix3 } from "../../../src/stats/types.ts";
 import { normalFrom, phone } from "../../unit/ground-scene.ts";
@@ -13,6 +12,8 @@ export const PAW_HEIGHT_M = 0.02;
 /** How surely the height of the mark is known where the mark is a point of the paw agreed on, as in rendered clips. */
 export const KNOWN_PAW_SD_M = 0.003;
 export const FPS = 60;
+/** The marks of a plain landing: their spread from frame to frame, for how long, and how surely a dog's paws are as high as taken. */
+export const PLAIN_MARK = { spreadPx: 3, stanceS: 0.25, heightSdM: 0.01 } as const;
 
 export interface Placed {
   errorM: number;
@@ -127,7 +128,7 @@ export function landing(
   const normal = normalFrom(random);
   const pawHeightSdM = view.pawHeightSdM ?? KNOWN_PAW_SD_M;
   const markHeightM = view.markHeightM ?? PAW_HEIGHT_M + pawHeightSdM * normal();
-  const spreadPx = ASSUMED_PAW.spreadShare * FULL.widthPx;
+  const spreadPx = PLAIN_MARK.spreadPx;
   // Marks of neighbouring frames share half of their error.
   let [dx, dy] = [normal(), normal()];
   const pixels = cameras.map((camera, k) => {

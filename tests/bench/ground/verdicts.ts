@@ -1,11 +1,11 @@
 import { fitGround } from "../../../src/ground/fit.ts";
 import type { IDENTITY } from "../../../src/ground/homography.ts";
-import { ASSUMED_PAW, scaleStandardError } from "../../../src/ground/quality.ts";
+import { scaleStandardError } from "../../../src/ground/quality.ts";
 import { judge } from "../../../src/spacing/judge.ts";
 import type { JudgeRequest, VerdictKind } from "../../../src/spacing/types.ts";
 import { ordinary, simulateSession } from "../../simulated-sessions.ts";
 import { normalFrom, randomFrom } from "../../unit/ground-scene.ts";
-import { FPS, FULL, landing, PAW_HEIGHT_M, someRow } from "./cameras.ts";
+import { FPS, FULL, landing, PAW_HEIGHT_M, PLAIN_MARK, someRow } from "./cameras.ts";
 
 export interface VerdictCondition {
   name: string;
@@ -115,8 +115,8 @@ function filmed(
   const map = fitGround(marks, FULL).map;
   if (!map) return null;
   const registrationSdPx = (condition.registrationShare ?? 0) * FULL.widthPx;
-  const frames = Math.round(FPS * ASSUMED_PAW.stanceS);
-  const markHeightM = PAW_HEIGHT_M + ASSUMED_PAW.heightSdM * normal();
+  const frames = Math.round(FPS * PLAIN_MARK.stanceS);
+  const markHeightM = PAW_HEIGHT_M + PLAIN_MARK.heightSdM * normal();
   const laneM = 0.35 + 0.2 * random();
   const passes = request.passes.map((pass) => ({
     ...pass,
