@@ -23,6 +23,8 @@ NO_PAWS = ("elbow", "stifle", "nose", "tailBase", "hock", "carpus")
 WELL_INSIDE, OUTSIDE = 0.32, 0.5
 # Of the pictures, how many are of what could be taken for a paw.
 MISTAKEN = 0.28
+# Of the stands, how many are cones: a leg of a dog is not the only thing that widens towards the ground.
+CONES = 0.5
 # How far a mark lies from the paw it is of, shares of the picture's side: mostly, and for one in four.
 NEAR_MARK, FAR_MARK = 0.05, 0.14
 
@@ -86,7 +88,7 @@ class RenderedPads:
         rows = torch.arange(n, device=device)
         body = make_bodies(n, device, toes=True)
         camera = place_camera(body, device)
-        things = place_things(body, device)
+        things = place_things(body, device, cones=CONES)
         paws = torch.cat([body.points[name] for name in PAWS], 1)
         soles = torch.cat([body.soles[name] for name in PAWS], 1)
         down = torch.cat([body.contact[name] for name in PAWS], 1)

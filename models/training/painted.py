@@ -36,7 +36,7 @@ class PaintedPictures:
         if not bodies:
             ra, rb = torch.full_like(ra, -1), torch.full_like(rb, -1)
         a, b = torch.cat([a, things.a], 1), torch.cat([b, things.b], 1)
-        ra, rb = torch.cat([ra, things.r], 1), torch.cat([rb, things.r], 1)
+        ra, rb = torch.cat([ra, things.r], 1), torch.cat([rb, things.rb], 1)
         a2, za = camera.project(a, size)
         b2, zb = camera.project(b, size)
         scale = camera.focal[:, None] * size / 2

@@ -70,26 +70,33 @@ def place_camera(body, device):
 
 @dataclass
 class Things:
-    """Straight round objects: poles, the posts of their stands, a handler's legs. A radius under 0 is absent."""
+    """Straight round objects: poles, posts and cones that they lie on, a handler's legs. A radius under 0 is absent.
+
+    From `a` with radius `r` to `b` with radius `rb`.
+    """
 
     a: torch.Tensor
     b: torch.Tensor
     r: torch.Tensor
+    rb: torch.Tensor
     colour: torch.Tensor
     stripes: torch.Tensor
 
 
-def place_things(body, device, poles=5):
+def place_things(body, device, poles=5, cones=0.0):
+    """`cones`: how many of the stands are cones, wide on the ground."""
     n = body.length.shape[0]
     dice = Dice(n, device)
     u = dice.between
     a, b, r = [], [], []
+    wide = {}
     here = dice.chance(0.65)
     gap, first = u(0.45, 1.3), u(-1.7, -0.5)
     height = torch.where(torch.rand(n, device=device) < 0.35, torch.zeros(n, device=device), u(0.02, 0.3) * body.leg / 0.6)
     radius, near, far = u(0.012, 0.04), u(0.2, 0.95), u(0.2, 0.95)
     stands = dice.chance(0.5) * here
     skew = dice.normal(0.12)
+    cone, foot = dice.chance(cones), u(0.05, 0.13) if cones else None
     for i in range(poles):
         x = first + gap * (i + dice.normal(0.03))
         z = height + radius
@@ -99,6 +106,13 @@ def place_things(body, device, poles=5):
         a.append(torch.stack([x - skew * near, -near, torch.zeros_like(z)], -1))
         b.append(torch.stack([x - skew * near, -near, z * u(1.0, 1.8)], -1))
         r.append(radius * u(1.2, 2.6) * stands - (1 - stands) * 9)
+        if cones:
+            # A cone stands at both ends of a pole and reaches to it.
+            wide[len(r) - 1] = torch.where(cone * stands > 0, foot, r[-1])
+            a.append(torch.stack([x + skew * far, far, torch.zeros_like(z)], -1))
+            b.append(torch.stack([x + skew * far, far, z * u(1.0, 1.4)], -1))
+            r.append(torch.where(cone * stands > 0, radius * u(0.8, 1.4), torch.full_like(radius, -9)))
+            wide[len(r) - 1] = torch.where(cone * stands > 0, foot, r[-1])
     handler = dice.chance(0.35)
     hx = u(-1.0, 1.0)
     hy = torch.where(torch.rand(n, device=device) < 0.35, -u(0.4, 0.8), u(0.35, 0.9))
@@ -115,10 +129,12 @@ def place_things(body, device, poles=5):
     r.append(u(0.006, 0.014) * lead - (1 - lead) * 9)
     count = len(r)
     colour = torch.rand(n, count, 3, device=device)
-    # All poles of a scene look alike.
-    for i in range(2, 2 * poles, 2):
-        colour[:, i] = colour[:, 0]
-    return Things(torch.stack(a, 1), torch.stack(b, 1), torch.stack(r, 1), colour, u(2.0, 8.0) * dice.chance(0.4))
+    # All poles of a scene look alike, and all that they lie on.
+    each = 3 if cones else 2
+    for i in range(each, each * poles, each):
+        colour[:, i : i + each] = colour[:, :each]
+    at_a = [wide.get(i, radius) for i, radius in enumerate(r)]
+    return Things(torch.stack(a, 1), torch.stack(b, 1), torch.stack(at_a, 1), torch.stack(r, 1), colour, u(2.0, 8.0) * dice.chance(0.4))
 
 
 def photo_ground(photos, n, size):

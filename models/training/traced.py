@@ -47,7 +47,7 @@ class TracedPictures:
         a, b, ra, rb, part = body.stacked()
         blend = u(0.012, 0.032)[:, None]
         cones = torch.cat([a, b, ra[..., None], rb[..., None]], -1)
-        rods = torch.cat([things.a, things.b, things.r[..., None], things.r[..., None]], -1)
+        rods = torch.cat([things.a, things.b, things.r[..., None], things.rb[..., None]], -1)
         d, o = camera.rays(size), camera.origin
         start = (camera.distance - 1.7).clamp_min(0.1)[:, None].expand(n, size * size).contiguous()
         t = start

@@ -189,7 +189,8 @@ function standOf(run: Run, frameTimesS: number[], options: StandOptions): Stand 
     (m) => m.timeS >= first.timeS + 0.15 * span && m.timeS <= last.timeS - 0.2 * span,
   );
   const core = still.length >= 3 ? still : run.members;
-  const coreWeights = core.map((m) => m.weight);
+  // What is known better counts more, down to what is left unknown of any.
+  const coreWeights = core.map((m) => m.weight / (m.xSeM ** 2 + USUAL_SPREAD_M ** 2));
   const xM = midmean(
     core.map((m) => m.xM),
     coreWeights,

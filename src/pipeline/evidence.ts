@@ -83,7 +83,7 @@ export function gatherEvidence(
       const g = placePaw(map, toReference, peak, box, dogM);
       if (!Number.isFinite(g.xM) || besideRow(map, g) > BESIDE_ROW_M) continue;
       const reading = motion?.readings.get(peak);
-      // Where motion sees bare ground, or a pole lies, the network has mistaken something for a paw.
+      // Where motion sees bare ground, no paw from near by, or a pole lies, the network has mistaken something for a paw.
       const paw = peak.pad ? NO_PAW + (1 - NO_PAW) * peak.pad.paw : onPole(map, g) ? ON_POLE : 1;
       const doubt = (reading ? covering(reading.covered) : 1) * paw;
       if (peak.score * doubt < LEAST_SCORE) continue;

@@ -26,8 +26,8 @@ export interface MarkedPaw extends PawPeak {
 const LEAST_SCORE = 0.15;
 /** A paw on the ground lies in this lowest share of its dog's box, or below it. */
 const LOW_SHARE = 0.4;
-/** A dog has four paws; with two more there is room for what was taken for one. */
-const MOST_PADS = 6;
+/** As many as a dog has paws: with six nothing is placed better, and each costs as much as a look's twelfth part. */
+const MOST_PADS = 4;
 
 /** The same sighting with the pads of the paws that may stand; the frame is still open. */
 export async function withPads(
