@@ -23,7 +23,7 @@ const MARK_UP_SD_M = 0.004;
 const PAD_UP = 0.0063;
 const PAD_NEARER = 0.0096;
 const PAD_AHEAD_SD_M = 0.0032;
-const PAD_UP_SD_M = 0.0026;
+const PAD_UP_SD_M = 0.0028;
 /** A pad is not believed when its network sees no paw at all, ... */
 const SURE_PAW = 0.5;
 /** ... when less than this of what it says of one is near the place that it gives, ... */
@@ -77,7 +77,7 @@ export function placePaw(
   const pixel = applyHomography(toReference, pad);
   const g = farther(map, imageToGround(map, pixel, PAD_UP * dogM), PAD_NEARER * dogM);
   const aside = alongRow(map, toReference, pad) * pad.sdXPx;
-  return known(map, pixel, g, 0, PAD_UP_SD_M, Math.max(PAD_AHEAD_SD_M, aside));
+  return known(map, pixel, g, 0, PAD_UP_SD_M, Math.hypot(PAD_AHEAD_SD_M, aside));
 }
 
 /**

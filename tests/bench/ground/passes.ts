@@ -14,10 +14,10 @@ import { FULL, type Placed, type Row, someRow } from "./cameras.ts";
 
 /** Where the networks see a paw of a dog of this bench, metres: what the app takes marks and pads for (`pipeline/paw-place.ts`). */
 const MARK = { upM: 0.0265, nearerM: 0.02, aheadM: 0.0075 };
-const PAD = { upM: 0.0043, nearerM: 0.0051 };
+const PAD = { upM: 0.0044, nearerM: 0.0067 };
 /**
  * How marks and pads differ from that, standard deviations in metres: from look to look, alike in all looks at one stance,
- * and alike in a whole clip. Marks as measured on 163 hind stances between the poles of 33 rendered clips, pads on 264 of
+ * and alike in a whole clip. Marks as measured on 163 hind stances between the poles of 33 rendered clips, pads on 265 of
  * 25, and on those of which a third to four fifths are in sight (half hidden). `acrossM`: how far a dog steps beside its
  * track (from memory; the rendered ones do by half of it).
  */
@@ -27,13 +27,13 @@ export const MARKS_DIFFER = {
   clip: { aheadM: 0.003, upM: 0.0032 },
 };
 export const PADS_DIFFER = {
-  look: { aheadM: 0.0036, upM: 0.0024 },
-  stance: { aheadM: 0.003, upM: 0.0021 },
-  clip: { aheadM: 0.0011, upM: 0.0008 },
+  look: { aheadM: 0.0037, upM: 0.0026 },
+  stance: { aheadM: 0.0032, upM: 0.0023 },
+  clip: { aheadM: 0.0012, upM: 0.0009 },
   halfHidden: { share: 0.07, aheadM: 0.015, upM: 0.01 },
 };
 /** How well the pad network says that it knows a pad, metres: one in sight, and one half hidden. */
-const PAD_TOLD_M = { seen: 0.0033, halfHidden: 0.0065 };
+const PAD_TOLD_M = { seen: 0.003, halfHidden: 0.0059 };
 /** Pictures of the ground that a trotting dog gets, a second; the network looks at every second of them (`pipeline/pace.ts`). */
 const STRIPS_PER_SECOND = 30;
 const STRIPS_A_LOOK = 2;
