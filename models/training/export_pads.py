@@ -3,8 +3,8 @@
     python3 export_pads.py WEIGHTS.pt ../paws --answer ../checks/dog.png
 
 patches (bytes) → chances of the cell that the pad lies in, row by row, and last of there being no paw.
-With --answer, PyTorch's own answers for patches of a picture are written beside it (pads.json) for
-tests/browser/paws.test.ts to hold the files against.
+With --answer, PyTorch's own answers for patches of a picture, and the places read off them, are written beside it
+(pads.json) for tests/browser/paws.test.ts and tests/outside/paw-network.test.ts to hold the files against.
 """
 
 import argparse
@@ -16,11 +16,12 @@ import torch
 
 from export import trial_picture
 from graph_file import GraphWriter
-from pad_network import CELL, PATCH, SHARE, SIDE, PadNet, folded
+from pad_network import CELL, PATCH, SHARE, SIDE, PadNet, folded, place_of
 
 # The patch on which the app tries a backend, cut from the trial picture; src/paws/trial.ts cuts the same.
 TRIAL_SIZE, TRIAL_X, TRIAL_Y = 224, 40, 130
-# Top left corners of the patches of the picture that is answered for, 224 px square.
+# Side of the picture that is answered for, and the top left corners of its patches.
+ANSWER_SIZE = 224
 ANSWERED = ((30, 150), (60, 150), (110, 150), (150, 140), (0, 0))
 
 
@@ -80,16 +81,25 @@ def export(net, folder):
     return net
 
 
+def read_place(chances):
+    """What `place_of` reads off chances, as a dictionary."""
+    logits = torch.from_numpy(chances)[None].clamp_min(1e-12).log()
+    at, sd, sure, paw = (v[0].tolist() for v in place_of(logits))
+    names = ("x", "y", "sdX", "sdY", "sure", "paw")
+    return {name: round(v, 4) for name, v in zip(names, (*at, *sd, sure, paw))}
+
+
 def write_answer(net, picture_path):
     from PIL import Image
 
-    picture = np.array(Image.open(picture_path).convert("RGB").resize((224, 224)))
-    patches = [{"x": x, "y": y, "values": answer(net, picture[y : y + PATCH, x : x + PATCH])} for x, y in ANSWERED]
-    for patch in patches:
-        patch["values"] = [round(float(v), 5) for v in patch["values"][::4]]
-    Path(picture_path).with_name("pads.json").write_text(
-        json.dumps({"size": 224, "patchPx": PATCH, "every": 4, "patches": patches}, separators=(",", ":"))
-    )
+    picture = np.array(Image.open(picture_path).convert("RGB").resize((ANSWER_SIZE, ANSWER_SIZE)))
+    patches = []
+    for x, y in ANSWERED:
+        chances = answer(net, picture[y : y + PATCH, x : x + PATCH])
+        values = [round(float(v), 5) for v in chances]
+        patches.append({"left": x, "top": y, "values": values, "place": read_place(chances)})
+    told = {"size": ANSWER_SIZE, "patchPx": PATCH, "cellPx": CELL, "patches": patches}
+    Path(picture_path).with_name("pads.json").write_text(json.dumps(told, separators=(",", ":")))
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ export interface MapsFacts {
   lowTrial: Trial & { heightPx: number };
 }
 
-/** What models/training/pads.py writes beside the graph. */
+/** What models/training/export_pads.py writes beside the graph. */
 export interface PadsFacts {
   patchPx: number;
   /** Side of a cell of the answer, pixels of the patch. */

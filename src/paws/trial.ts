@@ -59,7 +59,7 @@ export function lowTrialPicture(size: number, heightPx: number): Uint8Array {
 /** Where the pad network's trial patch is cut from the trial picture of this size: at the foot of a hind leg. */
 const TRIAL_PATCH = { size: 224, x: 40, y: 130 };
 
-/** The patch on which the pad network is tried: sidePx × sidePx × 3 bytes; models/training/pads.py cuts the same. */
+/** The patch on which the pad network is tried: sidePx × sidePx × 3 bytes; models/training/export_pads.py cuts the same. */
 export function trialPatch(sidePx: number): Uint8Array {
   const { size, x, y } = TRIAL_PATCH;
   const picture = trialPicture(size);
