@@ -80,19 +80,24 @@ function onDog(x: number, y: number): boolean {
 
 /** Largest difference from the stored outputs that still counts as the right answer; half floats reach about 0.01. */
 const TRIAL_TOLERANCE = 0.05;
-/** The same for the pad network, over the highest stored output: its probabilities add up to 1 and are small each. */
+/**
+ * The same for the pad network: of a cell over the highest stored one, for they share what the last value, of there being
+ * no paw, leaves them; of that last one itself.
+ */
 const PLACES_TOLERANCE = 0.15;
 
 /** Whether a backend's maps agree with the stored ones. */
 export function agrees(maps: Float32Array, trial: Trial): boolean {
-  return near(maps, trial, TRIAL_TOLERANCE);
+  return near(maps, trial, () => TRIAL_TOLERANCE);
 }
 
-/** Whether a backend's places for the trial patch agree with the stored ones. */
+/** Whether a backend's places for the trial patch agree with the stored ones; their last is of there being no paw. */
 export function agreesOnPlaces(places: Float32Array, trial: Trial): boolean {
-  return near(places, trial, PLACES_TOLERANCE * Math.max(...trial.values));
+  const none = places.length - 1;
+  const highest = Math.max(...trial.values.filter((_, i) => trial.at[i] !== none));
+  return near(places, trial, (at) => PLACES_TOLERANCE * (at === none ? 1 : highest));
 }
 
-function near(values: Float32Array, trial: Trial, tolerance: number): boolean {
-  return trial.at.every((at, i) => Math.abs((values[at] ?? Number.NaN) - trial.values[i]!) <= tolerance);
+function near(values: Float32Array, trial: Trial, tolerance: (at: number) => number): boolean {
+  return trial.at.every((at, i) => Math.abs((values[at] ?? Number.NaN) - trial.values[i]!) <= tolerance(at));
 }

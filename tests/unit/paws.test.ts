@@ -193,4 +193,9 @@ test("a backend with wrong places is not believed, however small its probabiliti
   expect(agreesOnPlaces(new Float32Array([0.002, 0.02, 0, 0]), trial)).toBe(false);
   expect(agreesOnPlaces(new Float32Array(4), trial)).toBe(false);
   expect(agreesOnPlaces(new Float32Array([0.002]), trial)).toBe(false);
+  // A surer "no paw" must not make up for cells in the wrong place.
+  const doubtful = { at: [0, 1, 2], values: [0.06, 0.004, 0.78] };
+  expect(agreesOnPlaces(new Float32Array([0.062, 0.004, 0.75]), doubtful)).toBe(true);
+  expect(agreesOnPlaces(new Float32Array([0.004, 0.06, 0.78]), doubtful)).toBe(false);
+  expect(agreesOnPlaces(new Float32Array([0.06, 0.004, 0.5]), doubtful)).toBe(false);
 });
