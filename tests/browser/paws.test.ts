@@ -2,6 +2,8 @@ import { readFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, expect, test } from "vitest";
+import { decodePad } from "../../src/paws/pads.ts";
+import type { PadPlace } from "../../src/paws/types.ts";
 import { openBrowser, type Site, startSite } from "./harness.ts";
 import type { PawsPage } from "./paws/page.ts";
 
@@ -14,8 +16,17 @@ interface Answer {
   skeleton: [number, number, number][];
 }
 
+/** PyTorch's answers for patches of the same picture; models/training/export_pads.py writes them. */
+interface PadAnswers {
+  size: number;
+  patchPx: number;
+  cellPx: number;
+  patches: { left: number; top: number; values: number[]; place: PadPlace }[];
+}
+
 const beside = (name: string) => fileURLToPath(new URL(`../../models/checks/${name}`, import.meta.url));
 const answer = JSON.parse(readFileSync(beside("dog.json"), "utf8")) as Answer;
+const pads = JSON.parse(readFileSync(beside("pads.json"), "utf8")) as PadAnswers;
 
 let site: Site;
 let browser: Browser;
@@ -66,6 +77,36 @@ test("the shipped files give PyTorch's maps on wasm", async () => {
   expect(largest).toBeLessThan(0.001);
 });
 
+test("the shipped pad files give PyTorch's chances on wasm, and places are read off them as in training", async () => {
+  const corners = pads.patches.map(({ left, top }) => ({ left, top }));
+  const told = await page.evaluate(
+    ({ size, patchPx, corners }) => paws.rawPads(paws.cutPatches(dog, size, patchPx, corners)),
+    { size: pads.size, patchPx: pads.patchPx, corners },
+  );
+  expect(told).toHaveLength(pads.patches.length);
+  const off = pads.patches.map(({ values }, k) => {
+    expect(told[k]).toHaveLength(values.length);
+    return Math.max(...values.map((v, i) => Math.abs(v - told[k]![i]!)));
+  });
+  console.log(`largest difference from PyTorch: ${Math.max(...off).toExponential(1)}`);
+  expect(Math.max(...off)).toBeLessThan(0.001);
+  // Paws and none among the patches, or their agreeing would say little.
+  const paw = pads.patches.map(({ place }) => place.paw);
+  expect(Math.max(...paw)).toBeGreaterThan(0.9);
+  expect(Math.min(...paw)).toBeLessThan(0.1);
+  const leastSd = pads.cellPx / Math.sqrt(12);
+  pads.patches.forEach(({ place }, k) => {
+    const read = decodePad(Float32Array.from(told[k]!), pads.cellPx);
+    expect(read.paw).toBeCloseTo(place.paw, 2);
+    // What is said of a paw where there is none is a quotient of two small numbers.
+    if (place.paw < 0.1) return;
+    expect(Math.hypot(read.x - place.x, read.y - place.y)).toBeLessThan(0.05);
+    expect(read.sdX).toBeCloseTo(Math.max(leastSd, place.sdX), 1);
+    expect(read.sdY).toBeCloseTo(Math.max(leastSd, place.sdY), 1);
+    expect(read.sure).toBeCloseTo(place.sure, 2);
+  });
+});
+
 test("the loaded network finds the dog and its paws", async () => {
   const seen = await page.evaluate(async () => {
     const network = await paws.loadPawNetwork();
@@ -100,6 +141,36 @@ test("looking again and again keeps no tensors", async () => {
   expect(after).toBe(before);
 });
 
+test("any number of patches is answered one by one, and none by nothing", async () => {
+  const seen = await page.evaluate(async () => {
+    const network = await paws.loadPawNetwork({ backend: "wasm" });
+    const { sidePx } = network.patch!;
+    const bytes = 3 * sidePx * sidePx;
+    const all = paws.trialPatches(sidePx, 7);
+    const together = await network.pads!(all);
+    const alone = [];
+    for (let k = 0; k < 7; k++) alone.push(...(await network.pads!(all.slice(k * bytes, (k + 1) * bytes))));
+    const start = paws.tensorsAlive();
+    for (const n of [2, 5, 7]) await network.pads!(all.slice(0, n * bytes));
+    const kept = paws.tensorsAlive() - start;
+    const none = await network.pads!(new Uint8Array());
+    const half = await network.pads!(all.slice(0, bytes / 2)).catch((e: Error) => e.message);
+    network.dispose();
+    return { together, alone, kept, none, half, sidePx };
+  });
+  expect(seen.together).toHaveLength(7);
+  seen.together.forEach((place, k) => {
+    expect(place.x).toBeCloseTo(seen.alone[k]!.x, 2);
+    expect(place.y).toBeCloseTo(seen.alone[k]!.y, 2);
+    expect(place.sure).toBeCloseTo(seen.alone[k]!.sure, 3);
+  });
+  // Seven different patches: an answer given to the wrong one would show.
+  expect(new Set(seen.alone.map(({ x, y }) => `${x} ${y}`)).size).toBeGreaterThan(3);
+  expect(seen.kept).toBe(0);
+  expect(seen.none).toEqual([]);
+  expect(seen.half).toMatch(/patches of 64 × 64/);
+});
+
 test("a picture of the wrong size and a missing file are refused in a sentence", async () => {
   const said = await page.evaluate(async () => {
     const network = await paws.loadPawNetwork({ backend: "wasm" });
@@ -112,6 +183,25 @@ test("a picture of the wrong size and a missing file are refused in a sentence",
   });
   expect(said.size).toMatch(/wants 224 × 224/);
   expect(said.missing).toMatch(/could not be loaded/);
+});
+
+test("a backend that gives wrong places is not used, though it was remembered and its maps are right", async () => {
+  const other = await openPage(browser);
+  const weights = readFileSync(fileURLToPath(new URL("../../models/paws/pads.bin", import.meta.url)));
+  // Halves of the file changed places: all sizes are right, no number is.
+  const wrong = Buffer.concat([
+    weights.subarray(weights.length / 2),
+    weights.subarray(0, weights.length / 2),
+  ]);
+  await other.route(/pads\.bin/, (route) => route.fulfill({ body: wrong }));
+  const said = await other.evaluate(() =>
+    paws.loadPawNetwork({ backend: "wasm", remembered: "wasm" }).then(
+      () => "loaded",
+      (e: Error) => e.message,
+    ),
+  );
+  await other.close();
+  expect(said).toMatch(/gives no right answer on this device/);
 });
 
 test("pose-detection hosts the same weights and returns PyTorch's skeleton", async () => {
@@ -131,7 +221,7 @@ test("pose-detection hosts the same weights and returns PyTorch's skeleton", asy
   });
 });
 
-test("WebGL, asked for, passes its trial and sees the same paws", async () => {
+test("WebGL, asked for, passes its trial and sees the same paws and pads", async () => {
   const drawing = await openBrowser({ webgl: true });
   try {
     const other = await openPage(drawing);
@@ -143,15 +233,20 @@ test("WebGL, asked for, passes its trial and sees the same paws", async () => {
         (where as Page).evaluate(async (name) => {
           const network = await paws.loadPawNetwork({ backend: name as "wasm" | "webgl" });
           const { peaks } = await network.look(dog);
+          // More than go into one run.
+          const pads = await network.pads!(paws.trialPatches(network.patch!.sidePx, 8));
           network.dispose();
-          return peaks;
+          return { peaks, pads };
         }, backend as string),
       ),
     );
-    expect(onWebGl).toHaveLength(onWasm!.length);
-    onWasm!.forEach((peak, i) => {
-      expect(Math.hypot(peak.x - onWebGl![i]!.x, peak.y - onWebGl![i]!.y)).toBeLessThan(1);
-    });
+    for (const what of ["peaks", "pads"] as const) {
+      expect(onWebGl![what]).toHaveLength(onWasm![what].length);
+      onWasm![what].forEach((place, i) => {
+        const other = onWebGl![what][i]!;
+        expect(Math.hypot(place.x - other.x, place.y - other.y)).toBeLessThan(1);
+      });
+    }
   } finally {
     await drawing.close();
   }
