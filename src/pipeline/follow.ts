@@ -23,9 +23,11 @@ const LEAP = 0.6;
 const TILES_A_SEARCH = 2;
 /** Mean change of grey level under which nothing moves in a tile. */
 const NOTHING_MOVES = 0.8;
-/** Something dog-like that has not moved by a twentieth of its size for this long may be no dog: look elsewhere too. */
-const IDLE_S = 0.8;
-const IDLE_MOVE = 0.05;
+/** Something dog-like that has not moved by a fifth of its size for this long may be no dog: look elsewhere too. */
+const IDLE_S = 0.5;
+const IDLE_MOVE = 0.2;
+/** ... all the more where something this much larger is seen to move about it. */
+const OUTGROWN = 1.5;
 /** Mask pieces and paws surer than this belong to the dog's box. */
 const SURE_PIECE = 0.5;
 const SURE_PAW = 0.5;
@@ -50,8 +52,8 @@ interface Track {
   box: Box;
   velocity: { x: number; y: number };
   seenS: number;
-  /** Where and since when the box has hardly moved. */
-  idle: { x: number; y: number; sinceS: number };
+  /** Where along the picture and since when the box has hardly moved: a dog goes along, a thing is seen now higher, now lower. */
+  idle: { x: number; sinceS: number };
 }
 
 /** Keeps the network's crop on the dog from frame to frame, and looks for the dog where none is in sight. */
@@ -96,7 +98,8 @@ export function createFollower(network: PawNetwork, size: FrameSize, where: Wher
       const idle = track !== null && frame.timeS - track.idle.sinceS > IDLE_S;
       if ((!track || idle) && frame.timeS - searchedS >= SEARCH_EVERY_S) {
         const found = await search(frame, still);
-        if (found && (!track || farFrom(found, track.box))) track = trackFrom(found, frame.timeS);
+        if (found && (!track || farFrom(found, track.box) || outgrown(track.box, found)))
+          track = trackFrom(found, frame.timeS);
       }
       if (!track) return null;
       const since = frame.timeS - track.seenS;
@@ -136,6 +139,9 @@ function distance(a: Box, b: Box): number {
 }
 
 const farFrom = (a: Box, b: Box) => distance(a, b) > LEAP * longSide(b);
+
+/** Whether a box that stays where it is may be a part of something much larger, or a thing that it passes. */
+const outgrown = (still: Box, found: Box) => longSide(found) > OUTGROWN * longSide(still);
 
 interface SearchBand {
   region: Region;
@@ -226,7 +232,7 @@ function union(a: Box, b: Box): Box {
 }
 
 function trackFrom(box: Box, timeS: number): Track {
-  return { box, velocity: { x: 0, y: 0 }, seenS: timeS, idle: { ...middle(box), sinceS: timeS } };
+  return { box, velocity: { x: 0, y: 0 }, seenS: timeS, idle: { x: middle(box).x, sinceS: timeS } };
 }
 
 function advanced(track: Track, guess: Box, seen: Box, timeS: number): Track {
@@ -242,12 +248,12 @@ function advanced(track: Track, guess: Box, seen: Box, timeS: number): Track {
           y: old * track.velocity.y + ((1 - old) * (at.y - before.y)) / since,
         }
       : track.velocity;
-  const moved = Math.hypot(at.x - track.idle.x, at.y - track.idle.y) > IDLE_MOVE * longSide(seen);
+  const moved = Math.abs(at.x - track.idle.x) > IDLE_MOVE * longSide(seen);
   return {
     box: blend(guess, seen, since),
     velocity,
     seenS: timeS,
-    idle: moved ? { ...at, sinceS: timeS } : track.idle,
+    idle: moved ? { x: at.x, sinceS: timeS } : track.idle,
   };
 }
 
