@@ -5,7 +5,7 @@ import type { PadsFacts } from "./model-files.ts";
 import { agreesOnPlaces, trialPatch } from "./trial.ts";
 
 /** Patches given to a graphics backend at once: always as many, for each new number has its programs compiled anew. */
-const PADS_AT_ONCE = 6;
+const PADS_AT_ONCE = 4;
 
 /**
  * The pad network's answer for patches, one after another: probabilities of its cells.
