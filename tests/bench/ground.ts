@@ -37,7 +37,7 @@ import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
  * The usual sizes take some minutes; `rows=150 clips=3 sessions=140` is the long run.
  *
  * 1. Simulated tripods: taps with 1.5 px of noise at 1080p, poles laid to 3 mm, paw marks of 3 px spread for a quarter of
- *    a second at 60 frames a second, drawn 2 cm above the ground (± 3 mm, or ± 1 cm where said); `rows` of each view.
+ *    a second at 60 frames a second, drawn 2 cm above the ground (± 3 mm, or ± 8 mm where said); `rows` of each view.
  *    Beside it the bound: what no unbiased estimator can beat. Then `passes` whole passes of each view by the app's own
  *    code, from marks in pixels to landings: with taps as a hand leaves them, and as the app draws them to the poles; the
  *    marks as far off as those of rendered clips are (`MARKS_DIFFER`).
@@ -126,7 +126,7 @@ type Say = (name: string, errors: Placed[], boundM?: number) => void;
 const KINDS: [string, View][] = [
   ["tripod", {}],
   ["tripod, lane known to 3 cm", { laneSdM: 0.03 }],
-  ["tripod, paw height ± 1 cm", { pawHeightSdM: PLAIN_MARK.heightSdM }],
+  ["tripod, paw height ± 8 mm", { pawHeightSdM: PLAIN_MARK.heightSdM }],
   ["tripod, near ends only", { nearOnly: true }],
   ["tripod, two poles and the withers", { upright: true }],
 ];
@@ -229,7 +229,7 @@ function sessionTable(sessions: number) {
 }
 
 function verdictTable(sessions: number) {
-  console.log("verdicts of random sessions over random cameras, paw height off by ± 1 cm");
+  console.log("verdicts of random sessions over random cameras, paw height off by ± 8 mm");
   return Object.fromEntries(
     VERDICT_CONDITIONS.map((condition) => {
       const tally = verdictsUnder(condition, sessions);

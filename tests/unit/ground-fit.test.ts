@@ -386,11 +386,11 @@ describe("quality of a view", () => {
     expect(quality.trust).toBe("good");
   });
 
-  test("from a foot above the ground a few passes settle nothing yet, and the advice is to hold the camera higher", () => {
+  test("from a foot above the ground lengths are rough, and the advice is to hold the camera higher", () => {
     const map = fitGround(marksOf(view({ heightM: 0.3 }), noiseOf(9, 1)), HD).map!;
     const quality = qualityOf(map, HD, { fps: 60, cameraMoves: false });
-    expect(quality.scaleSe).toBeGreaterThan(0.018);
-    expect(quality.trust).toBe("fair");
+    expect(quality.scaleSe).toBeGreaterThan(0.025);
+    expect(quality.trust).toBe("rough");
     expect(quality.advice[0]).toMatch(
       /^The camera was \d+ cm up, so lengths are known to ± \d % only: hold it/,
     );
@@ -399,10 +399,10 @@ describe("quality of a view", () => {
   test("what is common to all landings: a mark's height over the camera's, and little from the taps of a good view", () => {
     const at = (heightM: number) =>
       scaleStandardError(fitGround(marksOf(view({ heightM }), noiseOf(9, 1)), HD).map!);
-    // Similar triangles: ± 0.6 cm seen from 1 m stretches lengths by ± 0.6 %, from 1.5 m by ± 0.4 %.
-    expect(at(1)).toBeGreaterThan(0.006);
-    expect(at(1)).toBeLessThan(0.009);
-    expect(at(1.5)).toBeLessThan(0.0065);
+    // Similar triangles: ± 0.8 cm seen from 1 m stretches lengths by ± 0.8 %, from 1.5 m by ± 0.53 %.
+    expect(at(1)).toBeGreaterThan(0.008);
+    expect(at(1)).toBeLessThan(0.011);
+    expect(at(1.5)).toBeLessThan(0.0075);
   });
 
   test("a pole height left out shortens lengths by the share that is told", () => {

@@ -13,7 +13,7 @@ export const PAW_HEIGHT_M = 0.02;
 export const KNOWN_PAW_SD_M = 0.003;
 export const FPS = 60;
 /** The marks of a plain landing: their spread from frame to frame, for how long, and how surely a dog's paws are as high as taken. */
-export const PLAIN_MARK = { spreadPx: 3, stanceS: 0.25, heightSdM: 0.01 } as const;
+export const PLAIN_MARK = { spreadPx: 3, stanceS: 0.25, heightSdM: 0.008 } as const;
 
 export interface Placed {
   errorM: number;

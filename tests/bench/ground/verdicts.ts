@@ -49,7 +49,7 @@ const PASSES = [2, 3];
 
 /**
  * Random dogs over random rows, filmed by random cameras: poles tapped, landings marked, mapped and judged. The height
- * of the paws' marks is off by the same amount in the whole session, ± 1 cm, as it would be with another dog.
+ * of the paws' marks is off by the same amount in the whole session, ± 8 mm, as it would be with another dog.
  */
 export function verdictsUnder(condition: VerdictCondition, sessions: number): VerdictTally {
   const tally = { sessions, right: 0, sureWrong: 0, sureWrongWithoutCamera: 0, cannotTell: 0 };
