@@ -7,14 +7,15 @@ import sys
 
 import torch
 
-from network import PawNet
-
 *sources, target = sys.argv[1:]
 if len(sources) < 2:
     sys.exit(__doc__)
 stored = [torch.load(path, map_location="cpu") for path in sources]
-config = PawNet(**stored[0]["config"]).config
-if any(PawNet(**s["config"]).config != config for s in stored):
+shapes = [{k: v.shape for k, v in s["weights"].items()} for s in stored]
+if any(shape != shapes[0] for shape in shapes):
     sys.exit("These networks are not of one shape.")
-weights = {k: sum(s["weights"][k].float() for s in stored) / len(stored) for k in stored[0]["weights"]}
-torch.save({"config": config, "weights": {k: v.half() for k, v in weights.items()}}, target)
+mean = lambda parts: sum(p.float() for p in parts) / len(parts)  # noqa: E731
+weights = {k: mean([s["weights"][k] for s in stored]) for k in shapes[0]}
+# What was learned beside the weights, such as the offset of labels from pads.
+beside = {k: mean([s[k] for s in stored]) for k in stored[0] if torch.is_tensor(stored[0][k])}
+torch.save({"config": stored[0]["config"], "weights": weights, **beside}, target)

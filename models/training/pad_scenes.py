@@ -27,6 +27,8 @@ MISTAKEN = 0.28
 CONES = 0.5
 # How far a mark lies from the paw it is of, shares of the picture's side: mostly, and for one in four.
 NEAR_MARK, FAR_MARK = 0.05, 0.14
+# The same for labelled paws, which are marked roughly themselves: nearer, and the middle of the picture would say where.
+NEAR_LABEL, FAR_LABEL = 0.09, 0.18
 
 
 @dataclass
@@ -210,7 +212,7 @@ class RealPads:
             shown = (~astray).long()
         scale = torch.ones(n, device=device) if gentle else torch.exp(dice.normal(0.16))
         side = SHARE * (self.data.box[row, 3] - self.data.box[row, 1]) * scale
-        spread = 0.02 if gentle else torch.where(dice.chance(0.25) > 0, FAR_MARK, NEAR_MARK)[:, None]
+        spread = 0.02 if gentle else torch.where(dice.chance(0.4) > 0, FAR_LABEL, NEAR_LABEL)[:, None]
         off = (torch.randn(n, 2, device=device) * spread).clamp(-0.38, 0.38) * side[:, None]
         turn = dice.normal(0.0 if gentle else 0.1)
         mirror = torch.ones(n, device=device) if gentle else 1 - 2 * dice.chance(0.5)

@@ -93,12 +93,14 @@ def train(given):
     average = copy.deepcopy(net)
     photos = read_grounds(given.grounds, device)
     kept = Kept(RenderedPads(TracedPictures(photos, PATCH)), given.kept)
-    real, check_real = None, None
+    real, film, check_real = None, None, None
     if given.labelled:
         real = RealPads(read_labelled(given.labelled, device, lambda e: not is_validation(e["file"])))
         held = RealPads(read_labelled(given.labelled, device, lambda e: is_validation(e["file"])))
         chosen = held.seen.nonzero().unbind(1)
         check_real = held.draw(len(chosen[0]), gentle=True, chosen=chosen)
+    if given.video:
+        film = RealPads(read_labelled(given.video, device, lambda e: not e.get("heldOut")))
     print(f"{sum(p.numel() for p in net.parameters())} parameters, {len(real.rows) if real else 0} photographs; ready after {time.time() - begun:.0f} s", flush=True)
     while kept.turn < given.kept // 8:
         kept.refill(given.refill)
@@ -127,7 +129,9 @@ def train(given):
         picture, pad, shown = kept.draw(given.batch)
         count = given.batch
         if real:
-            photo, label, scale, labelled = real.draw(int(given.batch * given.real))
+            wanted = int(given.batch * given.real)
+            drawn = [real.draw(wanted - (wanted // 4 if film else 0))] + ([film.draw(wanted // 4)] if film else [])
+            photo, label, scale, labelled = (torch.cat(parts) for parts in zip(*drawn))
             picture = torch.cat([picture, photo])
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
             logits = net(picture.contiguous(memory_format=torch.channels_last))
@@ -157,6 +161,7 @@ def train(given):
 if __name__ == "__main__":
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     ask.add_argument("--labelled")
+    ask.add_argument("--video", help="labelled frames, one in four of the labelled pictures")
     ask.add_argument("--grounds", required=True)
     ask.add_argument("--out", required=True)
     ask.add_argument("--name", default="pads")
