@@ -180,7 +180,7 @@ def weathered(picture):
 
 
 class RealPads:
-    """Pictures of labelled paws of real dogs. People mark the paw, not its pad: see `label_loss` in train_pads.py."""
+    """Pictures of labelled paws of real dogs. People mark the paw, not its pad: see `loss_of` in train_pads.py."""
 
     def __init__(self, data):
         self.data = data

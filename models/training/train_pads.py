@@ -129,8 +129,8 @@ def train(given):
         picture, pad, shown = kept.draw(given.batch)
         count = given.batch
         if real:
-            wanted = int(given.batch * given.real)
-            drawn = [real.draw(wanted - (wanted // 4 if film else 0))] + ([film.draw(wanted // 4)] if film else [])
+            many = int(given.batch * given.real)
+            drawn = [real.draw(many - (many // 4 if film else 0))] + ([film.draw(many // 4)] if film else [])
             photo, label, scale, labelled = (torch.cat(parts) for parts in zip(*drawn))
             picture = torch.cat([picture, photo])
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):

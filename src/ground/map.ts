@@ -175,26 +175,6 @@ export function placeOnGround(map: GroundMap, pixel: ImagePoint, mark: PawMark =
   };
 }
 
-/** What the frames of one stance showed. */
-export interface Stance {
-  /** Spread of the paw mark over the stance, pixels (standard deviation of one frame). */
-  spreadPx: number;
-  frames: number;
-  /** Standard deviation of the frames' registration at the row, pixels; 0 for a still camera. */
-  registrationSdPx?: number | undefined;
-}
-
-/**
- * Standard deviation of a stance's mean paw mark, pixels: the noise of its frames averaged over them, and what does
- * not average out (the camera's motion).
- */
-export function stancePixelSd(stance: Stance): number {
-  // Neighbouring frames share blur, light and compression. A correlation of one half from frame to frame (common
-  // practice, no source) leaves a third of them independent: n(1 − r)/(1 + r).
-  const independent = Math.max(1, stance.frames / 3);
-  return Math.hypot(stance.spreadPx / Math.sqrt(independent), stance.registrationSdPx ?? 0);
-}
-
 /** Where in a picture paws near the row can be. */
 export interface RowRegion {
   /** Corners in order, pixels, within the frame. Empty where the row is not in the picture. */

@@ -39,8 +39,8 @@ import { VERDICT_CONDITIONS, verdictsUnder } from "./ground/verdicts.ts";
  * 1. Simulated tripods: taps with 1.5 px of noise at 1080p, poles laid to 3 mm, paw marks of 3 px spread for a quarter of
  *    a second at 60 frames a second, drawn 2 cm above the ground (± 3 mm, or ± 8 mm where said); `rows` of each view.
  *    Beside it the bound: what no unbiased estimator can beat. Then `passes` whole passes of each view by the app's own
- *    code, from marks in pixels to landings: with taps as a hand leaves them, and as the app draws them to the poles; the
- *    marks as far off as those of rendered clips are (`MARKS_DIFFER`).
+ *    code, from marks and pads in pixels to landings: with taps as a hand leaves them, and as the app draws them to the poles; the
+ *    pads as far off as those of rendered clips are (`PADS_DIFFER`).
  * 2. Hand-held, panning and zooming clips of a textured scene with a dog, through the real registrar; `clips` of each.
  * 3. Verdicts of random sessions seen by random cameras; `sessions` of each condition. Then verdicts of half as many
  *    sessions of whole passes, by the app's own code from marks in pixels on.
@@ -218,7 +218,7 @@ function movingCameras(clips: number, say: Say) {
 }
 
 function sessionTable(sessions: number) {
-  console.log("verdicts of sessions of whole passes, paw marks ± 1 cm too high");
+  console.log("verdicts of sessions of whole passes, marks and pads ± 1 cm too high");
   return SESSION_VIEWS.map((view) => {
     const tally = sessionsBefore(view, sessions);
     console.log(

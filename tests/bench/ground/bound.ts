@@ -8,8 +8,16 @@ import {
   type Unknowns,
 } from "../../../src/ground/camera-fit.ts";
 import { applyHomography, invert3 } from "../../../src/ground/homography.ts";
-import { stancePixelSd } from "../../../src/ground/map.ts";
-import { FPS, FULL, KNOWN_PAW_SD_M, PAW_HEIGHT_M, PLAIN_MARK, type Row, TAP_SD_PX } from "./cameras.ts";
+import {
+  FPS,
+  FULL,
+  KNOWN_PAW_SD_M,
+  PAW_HEIGHT_M,
+  PLAIN_MARK,
+  type Row,
+  stancePixelSd,
+  TAP_SD_PX,
+} from "./cameras.ts";
 
 /**
  * Least standard deviation, metres, with which any unbiased estimator can place a landing along the row of this camera

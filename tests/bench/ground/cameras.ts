@@ -1,6 +1,6 @@
 import { type Camera, project } from "../../../src/ground/camera.ts";
 import { applyHomography } from "../../../src/ground/homography.ts";
-import { placeOnGround, stancePixelSd } from "../../../src/ground/map.ts";
+import { placeOnGround } from "../../../src/ground/map.ts";
 import type { GroundMap, PoleMarks } from "../../../src/ground/types.ts";
 import type { Matrix3 } from "../../../src/stats/types.ts";
 import { normalFrom, phone } from "../../unit/ground-scene.ts";
@@ -14,6 +14,26 @@ export const KNOWN_PAW_SD_M = 0.003;
 export const FPS = 60;
 /** The marks of a plain landing: their spread from frame to frame, for how long, and how surely a dog's paws are as high as taken. */
 export const PLAIN_MARK = { spreadPx: 3, stanceS: 0.25, heightSdM: 0.008 } as const;
+
+/** What the frames of one stance showed. */
+export interface Stance {
+  /** Spread of the paw mark over the stance, pixels (standard deviation of one frame). */
+  spreadPx: number;
+  frames: number;
+  /** Standard deviation of the frames' registration at the row, pixels; 0 for a still camera. */
+  registrationSdPx?: number | undefined;
+}
+
+/**
+ * Standard deviation of a stance's mean paw mark, pixels: the noise of its frames averaged over them, and what does
+ * not average out (the camera's motion).
+ */
+export function stancePixelSd(stance: Stance): number {
+  // Neighbouring frames share blur, light and compression. A correlation of one half from frame to frame (common
+  // practice, no source) leaves a third of them independent: n(1 − r)/(1 + r).
+  const independent = Math.max(1, stance.frames / 3);
+  return Math.hypot(stance.spreadPx / Math.sqrt(independent), stance.registrationSdPx ?? 0);
+}
 
 export interface Placed {
   errorM: number;

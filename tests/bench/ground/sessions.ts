@@ -35,7 +35,7 @@ const TURN_S = 20;
 
 /**
  * Sessions of two and three whole passes before one tripod, from marks in pixels to the verdict by the app's own code.
- * Every dog's marks lie higher or lower than the app takes them to, ± 1 cm, in the whole session.
+ * Every dog's marks and pads lie higher or lower than the app takes them to, ± 1 cm, in the whole session.
  */
 export function sessionsBefore(view: { yawDeg: number; heightM: number }, sessions: number): SessionTally {
   const tally = { sessions, right: 0, cannotTell: 0, sureWrong: 0 };
